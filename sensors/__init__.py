@@ -1,0 +1,1 @@
+"""What happens at the end of the wire: payloads, a simulated cave, replay."""

@@ -1,0 +1,1 @@
+"""What happens on the server: physics, rules of ageing, store, ingest, notices, API."""

@@ -1,0 +1,1 @@
+"""Rules of the trade on plain values; the time is an argument."""

@@ -1,0 +1,28 @@
+"""What cannot be: the exceptions of the service, each with the facts it was made from.
+
+What merely happens (a wheel too dry, a sensor silent) is a value, not an exception.
+"""
+
+
+class WheelwardError(Exception):
+    """The root of all errors that the service raises on purpose."""
+
+
+class OutOfRangeError(WheelwardError, ValueError):
+    """An argument lies outside the range for which a formula holds."""
+
+
+class SettingsError(WheelwardError):
+    """The settings cannot be used; the message says which one and what to write."""
+
+
+class PlanError(WheelwardError):
+    """An ageing plan cannot be read; the message names the file, the line and the mend."""
+
+
+class UnknownError(WheelwardError, LookupError):
+    """There is no such wheel, space, sensor or alarm."""
+
+
+class BadReadingsError(WheelwardError, ValueError):
+    """A file of readings cannot be used at all; single bad rows are only counted."""
