@@ -1,0 +1,161 @@
+"""The words of a notice: what, where, how much, since when, which wheels, and what to try.
+
+All facts come as arguments, the times as words of the maker's own clock. A notice never says
+that a cheese is fit to eat, nor that it is not.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from service.ageing.values import WORDS, Direction, Quantity
+
+# Home fridge at or below 4 °C (40 °F): FDA advice to consumers. At or below 5 °C: MAFF (UK),
+# booklet "Food Safety". Both as read for this project; the wider of the two is the limit.
+KITCHEN_FRIDGE_LIMIT_C: Final = 5.0
+"""Above this a kitchen fridge is warmer than food authorities advise. [°C]"""
+
+_CAUTION: Final = (
+    "Food authorities advise a home fridge at or below 4 to 5 °C. If it was warmer for long, "
+    "follow their advice for everything in it; this notice cannot judge what may be eaten."
+)
+
+_TRY: Final = {
+    (Quantity.HUMIDITY, Direction.BELOW): (
+        "look at the water tray first and fill it; then see that door and lids close"
+    ),
+    (Quantity.HUMIDITY, Direction.ABOVE): (
+        "air the box or open its lid a finger's width, wipe the lid dry, pat wet faces dry"
+    ),
+    (Quantity.TEMPERATURE, Direction.BELOW): (
+        "turn the thermostat a little warmer, and see that the sensor does not touch the coil"
+    ),
+    (Quantity.TEMPERATURE, Direction.ABOVE): (
+        "see whether the door is ajar; then look at the thermostat and that the fridge runs"
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """A message to the maker.
+
+    Attributes:
+        title: A few words for a list or a lock screen.
+        body: The first line says all that matters; the lines after it explain.
+    """
+
+    title: str
+    body: str
+
+
+@dataclass(frozen=True, slots=True)
+class AirFacts:
+    """What is known of air that is out of range.
+
+    Attributes:
+        space: The space's name.
+        quantity: What is out of range.
+        direction: On which side.
+        value: What it is now, smoothed. [°C or %RH]
+        limit: The end of the range that it has passed. [°C or %RH]
+        since: Since when, in the words of the maker's clock.
+        wheels: The names of the wheels that it leaves out of range.
+        kitchen_fridge: Whether the space is a kitchen fridge.
+        since_is_start: False when it may have begun earlier.
+    """
+
+    space: str
+    quantity: Quantity
+    direction: Direction
+    value: float
+    limit: float
+    since: str
+    wheels: Sequence[str]
+    kitchen_fridge: bool = False
+    since_is_start: bool = True
+
+
+def out_of_range(facts: AirFacts) -> Notice:
+    """The notice of an alarm on the air of a space."""
+    word = WORDS[facts.quantity, facts.direction]
+    unit = facts.quantity.unit
+    amount_unit = "K" if facts.quantity is Quantity.TEMPERATURE else unit
+    since = facts.since if facts.since_is_start else f"{facts.since} or earlier"
+    first = (
+        f"{facts.space} is {word}: {facts.value:.1f} {unit}, "
+        f"{abs(facts.value - facts.limit):.1f} {amount_unit} {facts.direction} "
+        f"{facts.limit:g} {unit}, since {since}. {_affected(facts.wheels)} "
+        f"Try: {_TRY[facts.quantity, facts.direction]}."
+    )
+    too_warm = facts.quantity is Quantity.TEMPERATURE and facts.direction is Direction.ABOVE
+    lines = [first]
+    if facts.kitchen_fridge and too_warm and facts.value > KITCHEN_FRIDGE_LIMIT_C:
+        lines.append(_CAUTION)
+    return Notice(f"{facts.space}: {word}, {facts.value:.1f} {unit}", "\n".join(lines))
+
+
+def returned_to_normal(facts: AirFacts, extreme: float, returned: str) -> Notice:
+    """The notice that an alarm on the air of a space is over.
+
+    Args:
+        facts: What is known of it; `value` is the value at its return.
+        extreme: The value farthest out of range. [°C or %RH]
+        returned: When it came back, in the words of the maker's clock.
+    """
+    unit = facts.quantity.unit
+    word = WORDS[facts.quantity, facts.direction]
+    farthest = "lowest" if facts.direction is Direction.BELOW else "highest"
+    return Notice(
+        f"{facts.space}: no longer {word}",
+        f"{facts.space} is back in range: {facts.value:.1f} {unit} since {returned}; it was "
+        f"{word} from {facts.since}, {farthest} {extreme:.1f} {unit}. {_affected(facts.wheels)} "
+        "Try: look at the rinds at the next visit.",
+    )
+
+
+def sensor_silent(sensor: str, space: str, last: str | None, wheels: Sequence[str]) -> Notice:
+    """The notice that a sensor has fallen silent.
+
+    Args:
+        sensor: Its name.
+        space: The space in which it is.
+        last: Its last reading, in the words of the maker's clock; None when there was none.
+        wheels: The names of the wheels of which nothing is known meanwhile.
+    """
+    since = f"no reading since {last}" if last else "no reading yet"
+    return Notice(
+        f"{space}: sensor {sensor} is silent",
+        f"Sensor {sensor} in {space} is silent: {since}. {_wheels(wheels)} Try: its battery or "
+        "plug first, then whether the door or the distance keeps its radio from the router.\n"
+        "Nothing is known of the air there until it reports again.",
+    )
+
+
+def sensor_heard(sensor: str, space: str, returned: str) -> Notice:
+    """The notice that a silent sensor reports again."""
+    return Notice(
+        f"{space}: sensor {sensor} reports again",
+        f"Sensor {sensor} in {space} reports again since {returned}. Try: nothing, but the time "
+        "of its silence stays a gap in the record.",
+    )
+
+
+def plan_conflict(space: str, quantity: Quantity, wheels: Sequence[str]) -> Notice:
+    """The finding that wheels in one space ask for what cannot both be had."""
+    return Notice(
+        f"{space}: wheels ask for different {quantity}",
+        f"The wheels in {space} share no range of {quantity}. {_wheels(wheels)} Try: give one "
+        "kind a box or another space of its own.\n"
+        "Until then an alarm comes only when the air suits none of them.",
+    )
+
+
+def _affected(names: Sequence[str]) -> str:
+    return _wheels(names) if names else "No wheel there is out of range."
+
+
+def _wheels(names: Sequence[str]) -> str:
+    if not names:
+        return "No wheel is there."
+    return f"Wheel: {names[0]}." if len(names) == 1 else f"Wheels: {', '.join(names)}."

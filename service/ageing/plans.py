@@ -1,0 +1,240 @@
+"""Ageing plans: the ordered stages of a style, with what each asks of the air.
+
+A plan is a TOML file that a maker can read, copy and edit. The files beside this module, in
+the folder of the same name, are the plans that come with the service; every range in them
+names its source or says "common practice, no source". A plan never says that a cheese is
+fit to eat.
+
+    format = 1                          # of the file, not of the plan
+    slug = "blue"
+    name = "Blue, natural rind"
+    version = 1                         # raise it with every edit: history keeps its version
+    family = "blue-veined, natural rind"
+    reference_temperature_c = 10
+    activation_energy_kj_per_mol = { low = 20, value = 46, high = 100, source = "..." }
+
+    [[stages]]
+    slug = "ripening"
+    name = "Ripening"
+    temperature_c = { low = 8, high = 12, source = "..." }
+    humidity_pct = { low = 88, high = 96, where = "air around the wheel", source = "..." }
+    length_days = { earliest = 35, expected = 45, latest = 60, source = "..." }
+    gate = { words = "what must be seen before the stage ends" }
+    advice = "what to do in it"
+
+A stage that asks nothing of the temperature or of the humidity leaves that line out. The
+gate is a table, and a stage may get tables for its care, so that later versions of the
+format add keys without a change to the ones there are.
+"""
+
+from dataclasses import dataclass
+from importlib import resources
+from typing import Final
+
+from service.ageing.plan_reading import PlanFile, Section, ascending
+from service.ageing.values import Range, Target
+from service.errors import PlanError, UnknownError
+
+FORMAT: Final = 1
+"""The version of the file format that this module reads."""
+
+# Wide bounds that only catch slips such as °F, a comma lost or a fraction for a percentage.
+_TEMPERATURE_C: Final = (-5.0, 40.0)
+_HUMIDITY_PCT: Final = (20.0, 100.0)
+_LENGTH_DAYS: Final = (0.0, 3650.0)
+_ACTIVATION_ENERGY_KJ_PER_MOL: Final = (1.0, 250.0)
+
+
+@dataclass(frozen=True, slots=True)
+class LengthDays:
+    """How long a stage lasts. A gate opens on what is seen; these days only ask. [d]"""
+
+    earliest: float
+    expected: float
+    latest: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class ActivationEnergy:
+    """How strongly ripening speeds up with warmth, with the band of what is published. [kJ/mol]"""
+
+    low: float
+    value: float
+    high: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One stage of a plan.
+
+    Attributes:
+        slug: Its short name in records and addresses.
+        name: Its name for the maker.
+        target: What it asks of the air.
+        temperature_source: Where the temperature range comes from; None when none is asked.
+        humidity_source: Where the humidity range comes from; None when none is asked.
+        humidity_where: In which air the humidity counts; None when none is asked.
+        length_days: How long it lasts.
+        gate: What must be seen before it ends.
+        advice: What to do in it.
+    """
+
+    slug: str
+    name: str
+    target: Target
+    temperature_source: str | None
+    humidity_source: str | None
+    humidity_where: str | None
+    length_days: LengthDays
+    gate: str
+    advice: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The ageing plan of a style, in one of its versions.
+
+    Attributes:
+        slug: Its short name in records and addresses.
+        name: Its name for the maker.
+        version: Counts the edits; a wheel's history keeps the version that it ran under.
+        family: The family of cheese, in words.
+        reference_temperature_c: The temperature at which a day counts as a day. [°C]
+        activation_energy_kj_per_mol: How strongly ripening speeds up with warmth. [kJ/mol]
+        stages: In their order.
+    """
+
+    slug: str
+    name: str
+    version: int
+    family: str
+    reference_temperature_c: float
+    activation_energy_kj_per_mol: ActivationEnergy
+    stages: tuple[Stage, ...]
+
+    def stage(self, slug: str) -> Stage:
+        """The stage with that short name.
+
+        Raises:
+            UnknownError: The plan has none.
+        """
+        for stage in self.stages:
+            if stage.slug == slug:
+                return stage
+        names = ", ".join(stage.slug for stage in self.stages)
+        raise UnknownError(f"plan {self.slug} has no stage {slug}; it has {names}")
+
+
+def parse_plan(text: str, name: str) -> Plan:
+    """Read a plan from the text of its file.
+
+    Args:
+        text: The file's text, TOML.
+        name: What to call the file in messages.
+
+    Returns:
+        The plan, with every value checked.
+
+    Raises:
+        PlanError: It cannot be read; the message names the file, the line and the mend.
+    """
+    top = PlanFile(text, name).top
+    if top.whole("format") != FORMAT:
+        raise top.error("format", "this format is not known here", f"write format = {FORMAT}")
+    plan = Plan(
+        slug=top.slug("slug"),
+        name=top.text("name"),
+        version=top.whole("version"),
+        family=top.text("family"),
+        reference_temperature_c=top.number("reference_temperature_c", *_TEMPERATURE_C),
+        activation_energy_kj_per_mol=_activation_energy(
+            top.section("activation_energy_kj_per_mol")
+        ),
+        stages=_stages(top.sections("stages")),
+    )
+    top.finish()
+    return plan
+
+
+def shipped_plans() -> dict[str, Plan]:
+    """The plans that come with the service, by their short names.
+
+    Raises:
+        PlanError: A shipped file is broken, or two carry the same short name.
+    """
+    plans: dict[str, Plan] = {}
+    folder = resources.files("service.ageing") / "plans"
+    for file in sorted(folder.iterdir(), key=lambda entry: entry.name):
+        if file.name.endswith(".toml"):
+            plan = parse_plan(file.read_text(encoding="utf-8"), file.name)
+            if f"{plan.slug}.toml" != file.name:
+                raise PlanError(
+                    f"{file.name}: its slug is {plan.slug}; name the file {plan.slug}.toml"
+                )
+            plans[plan.slug] = plan
+    return plans
+
+
+def _stages(sections: tuple[Section, ...]) -> tuple[Stage, ...]:
+    stages: list[Stage] = []
+    for section in sections:
+        stage = _stage(section)
+        if any(stage.slug == earlier.slug for earlier in stages):
+            raise section.error(
+                "slug", f'a stage "{stage.slug}" stands above already', "give each its own slug"
+            )
+        stages.append(stage)
+    return tuple(stages)
+
+
+def _stage(section: Section) -> Stage:
+    slug, name = section.slug("slug"), section.text("name")
+    temperature = humidity = None
+    temperature_source = humidity_source = humidity_where = None
+    if section.has("temperature_c"):
+        part = section.section("temperature_c")
+        temperature, temperature_source = _range(part, _TEMPERATURE_C)
+        part.finish()
+    if section.has("humidity_pct"):
+        part = section.section("humidity_pct")
+        humidity, humidity_source = _range(part, _HUMIDITY_PCT)
+        humidity_where = part.text("where")
+        part.finish()
+    gate = section.section("gate")
+    stage = Stage(
+        slug=slug,
+        name=name,
+        target=Target(temperature_c=temperature, humidity_pct=humidity),
+        temperature_source=temperature_source,
+        humidity_source=humidity_source,
+        humidity_where=humidity_where,
+        length_days=_length(section.section("length_days")),
+        gate=gate.text("words"),
+        advice=section.text("advice"),
+    )
+    gate.finish()
+    section.finish()
+    return stage
+
+
+def _range(section: Section, bounds: tuple[float, float]) -> tuple[Range, str]:
+    low, high = ascending(section, ("low", "high"), *bounds)
+    return Range(low, high), section.text("source")
+
+
+def _length(section: Section) -> LengthDays:
+    earliest, expected, latest = ascending(
+        section, ("earliest", "expected", "latest"), *_LENGTH_DAYS
+    )
+    length = LengthDays(earliest, expected, latest, section.text("source"))
+    section.finish()
+    return length
+
+
+def _activation_energy(section: Section) -> ActivationEnergy:
+    low, value, high = ascending(section, ("low", "value", "high"), *_ACTIVATION_ENERGY_KJ_PER_MOL)
+    energy = ActivationEnergy(low, value, high, section.text("source"))
+    section.finish()
+    return energy

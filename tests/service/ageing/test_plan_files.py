@@ -1,0 +1,224 @@
+"""The shipped plans can be read, and a plan that cannot be says where and how to mend it."""
+
+from importlib import resources
+
+import pytest
+
+from service.ageing.plans import Plan, parse_plan, shipped_plans
+from service.ageing.values import Range
+from service.errors import PlanError, UnknownError
+
+GOOD = """\
+format = 1
+slug = "blue"
+name = "Blue"
+version = 3
+family = "blue-veined"
+reference_temperature_c = 10
+activation_energy_kj_per_mol = { low = 20, value = 46.2, high = 100, source = "a book" }
+
+[[stages]]
+slug = "ripening"
+name = "Ripening"
+temperature_c = { low = 8, high = 12.5, source = "a book" }
+humidity_pct = { low = 88, high = 96, where = "air around the wheel", source = "a paper" }
+length_days = { earliest = 35, expected = 45, latest = 60, source = "common practice" }
+gate = { words = "firm" }
+advice = \"\"\"
+Turn it.
+slug = "not a key, but words"
+\"\"\"
+
+[[stages]]
+slug = "cold"
+name = "Kitchen fridge"
+temperature_c.low = 1
+temperature_c.high = 5
+temperature_c.source = "advice"
+advice = "Keep it wrapped."
+[stages.gate]
+words = "eaten"
+[stages.length_days]
+earliest = 0
+expected = 7
+latest = 30
+source = "common practice"
+"""
+
+STAGES = {
+    "blue": ["draining", "salting", "first_growth", "piercing", "ripening", "wrapped", "cold"],
+    "white_mould": ["draining", "salting", "first_growth", "coat", "wrapped", "cold"],
+    "tomme": ["draining", "salting", "first_growth", "ripening", "cold"],
+    "washed_rind": ["draining", "salting", "washing", "ripening", "wrapped", "cold"],
+    "hard": ["draining", "salting", "first_growth", "ripening", "cold"],
+}
+
+
+def refusal(text: str) -> str:
+    with pytest.raises(PlanError) as caught:
+        parse_plan(text, "mine.toml")
+    return str(caught.value)
+
+
+def line_of(text: str, piece: str) -> int:
+    return text[: text.index(piece)].count("\n") + 1
+
+
+@pytest.fixture(scope="module")
+def good() -> Plan:
+    return parse_plan(GOOD, "mine.toml")
+
+
+def test_five_styles_are_shipped_with_their_stages_in_order() -> None:
+    shipped = shipped_plans()
+
+    assert {slug: [s.slug for s in plan.stages] for slug, plan in shipped.items()} == STAGES
+
+
+def test_a_plan_is_read_in_full(good: Plan) -> None:
+    ripening = good.stage("ripening")
+
+    assert (good.slug, good.name, good.version, good.family) == ("blue", "Blue", 3, "blue-veined")
+    assert good.reference_temperature_c == 10.0
+    assert good.activation_energy_kj_per_mol.value == 46.2
+    assert ripening.target.temperature_c == Range(8.0, 12.5)
+    assert ripening.target.humidity_pct == Range(88.0, 96.0)
+    assert (ripening.temperature_source, ripening.humidity_source) == ("a book", "a paper")
+    assert ripening.humidity_where == "air around the wheel"
+    assert ripening.length_days.expected == 45.0
+    assert ripening.gate == "firm"
+
+
+def test_words_over_several_lines_become_one_line(good: Plan) -> None:
+    assert good.stage("ripening").advice == 'Turn it. slug = "not a key, but words"'
+
+
+def test_a_stage_without_a_range_asks_nothing(good: Plan) -> None:
+    cold = good.stage("cold")
+
+    assert cold.target.humidity_pct is None
+    assert cold.humidity_source is None
+    assert cold.humidity_where is None
+
+
+def test_a_stage_may_leave_out_its_temperature() -> None:
+    text = GOOD.replace('temperature_c = { low = 8, high = 12.5, source = "a book" }\n', "")
+
+    stage = parse_plan(text, "mine.toml").stage("ripening")
+
+    assert stage.target.temperature_c is None
+    assert stage.temperature_source is None
+
+
+def test_an_unknown_stage_is_refused_with_those_there_are(good: Plan) -> None:
+    with pytest.raises(UnknownError, match="plan blue has no stage coat; it has ripening, cold"):
+        good.stage("coat")
+
+
+MISTAKES = [
+    ("low = 8,", "low = 18,", "high 12.5 is less than low 18; put the smaller number first"),
+    ("low = 8,", 'low = "8",', "low is not a number; write it without quotes and unit"),
+    ("low = 8,", "low = true,", "low is not a number; write it without quotes and unit"),
+    ("low = 8,", "low = nan,", "low is not a number; write it without quotes and unit"),
+    ("low = 8,", "low = 46,", "low is 46; write a number from -5 to 40"),
+    ("low = 88,", "low = 0.88,", "low is 0.88; write a number from 20 to 100"),
+    ("high = 96,", "", "high is missing here; add high: a number from 20 to 100"),
+    (
+        'source = "a paper"',
+        'source = " "',
+        'source has no words; write source = "..." with words in it',
+    ),
+    ("humidity_pct =", "humidty_pct =", "humidty_pct is not a key of this table; did you mean"),
+    ("reference_temperature_c = 10", "reference_temperature_c = 99", "write a number from -5"),
+    ("expected = 45", "expected = 25", "expected 25 is less than earliest 35"),
+    ("low = 20,", "low = 0,", "low is 0; write a number from 1 to 250"),
+    ("version = 3", "version = 0", "version is not a whole number from 1 on; write version = 1"),
+    ("version = 3", "version = 1.5", "version is not a whole number from 1 on"),
+    ("version = 3", "version = true", "version is not a whole number from 1 on"),
+    ("format = 1", "format = 2", "this format is not known here; write format = 1"),
+    ('slug = "blue"', 'slug = "My Blue"', "use small letters, digits and underscores"),
+    ('gate = { words = "firm" }', 'gate = "firm"', "gate is not a table; write gate = { ... }"),
+    ('"firm" }', '"firm", day = 3 }', "day is not a key of this table; take it out"),
+    ('slug = "cold"', 'slug = "ripening"', 'a stage "ripening" stands above already'),
+    ('words = "eaten"', "words = 3", "words has no words"),
+    ("latest = 30", "latest = 3", "latest 3 is less than expected 7"),
+    ("temperature_c.high = 5", "temperature_c.high = 0", "high 0 is less than low 1"),
+    ('name = "Blue"', 'name = "Blue', "this is not TOML"),
+]
+
+
+@pytest.mark.parametrize(("piece", "slip", "words"), MISTAKES)
+def test_a_mistake_is_told_with_file_line_and_mend(piece: str, slip: str, words: str) -> None:
+    text = GOOD.replace(piece, slip, 1)
+
+    message = refusal(text)
+
+    assert message.startswith(f"mine.toml, line {line_of(GOOD, piece)}: ")
+    assert words in message
+
+
+def test_a_missing_stage_key_is_told_at_the_head_of_its_stage() -> None:
+    head = line_of(GOOD, 'slug = "cold"') - 1
+
+    message = refusal(GOOD.replace('name = "Kitchen fridge"\n', ""))
+
+    assert f"line {head}: name is missing here" in message
+
+
+def test_a_missing_top_key_is_told_at_the_first_line() -> None:
+    assert refusal("") == (
+        "mine.toml, line 1: format is missing here; add format: a whole number from 1 on"
+    )
+
+
+@pytest.mark.parametrize("stages", ["stages = 3", "stages = []", "stages = [1]"])
+def test_stages_must_be_tables(stages: str) -> None:
+    text = GOOD[: GOOD.index("[[stages]]")] + stages
+
+    message = refusal(text)
+
+    assert "line 9: stages is not a list of tables; head each with [[stages]]" in message
+
+
+def test_a_file_that_ends_too_early_is_told_at_its_last_line() -> None:
+    message = refusal('format = 1\nname = """never\nclosed\n')
+
+    assert message.startswith("mine.toml, line 3: this is not TOML")
+
+
+class Shelf:
+    """A folder with one plan file in it, or the file itself."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+
+    def __truediv__(self, name: str) -> "Shelf":
+        return self
+
+    def iterdir(self) -> "list[Shelf]":
+        return [self, Shelf("README.txt")]
+
+    def read_text(self, encoding: str) -> str:
+        return GOOD.encode(encoding).decode(encoding)
+
+
+def test_a_shipped_file_bears_the_name_of_its_plan(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(resources, "files", lambda _package: Shelf("stilo.toml"))
+
+    with pytest.raises(PlanError, match=r"its slug is blue; name the file blue\.toml"):
+        shipped_plans()
+
+
+def test_every_range_names_where_it_comes_from() -> None:
+    stages = [stage for plan in shipped_plans().values() for stage in plan.stages]
+
+    for stage in stages:
+        assert (stage.target.temperature_c is None) == (stage.temperature_source is None)
+        assert (stage.target.humidity_pct is None) == (stage.humidity_source is None)
+        assert (stage.target.humidity_pct is None) == (stage.humidity_where is None)
+
+
+def test_no_plan_calls_a_cheese_safe() -> None:
+    for plan in shipped_plans().values():
+        for stage in plan.stages:
+            assert "safe" not in f"{stage.advice} {stage.gate}".lower()
