@@ -98,6 +98,7 @@ class Sender:
         self._window = threading.BoundedSemaphore(IN_FLIGHT)
         self._answered = threading.Event()
         self._refusal = ""
+        self._returns: set[int] = set()
         # A name of its own each time: a fixed one would throw the real sensor off the broker.
         self._client = Client(
             CallbackAPIVersion.VERSION2,
@@ -189,7 +190,7 @@ class Sender:
 
     def _on_connect(
         self,
-        _client: Client,
+        client: Client,
         _userdata: Any,
         _flags: ConnectFlags,
         reason: ReasonCode,
@@ -197,16 +198,23 @@ class Sender:
     ) -> None:
         if reason.is_failure:
             self._refusal = f"refuses the connection: {reason}"
+        elif self._answered.is_set():
+            # Back after a break in which the broker has said "down" for us. The window may
+            # be full just now, and this thread must not wait for it.
+            self._returns.add(client.publish(self._status_topic, b"up", _QOS, retain=True).mid)
         self._answered.set()
 
     def _on_publish(
         self,
         _client: Client,
         _userdata: Any,
-        _mid: int,
+        mid: int,
         reason: ReasonCode,
         _properties: Properties,
     ) -> None:
         if reason.is_failure:
             self._refusal = f"did not take a message: {reason}"
-        self._window.release()
+        if mid in self._returns:
+            self._returns.remove(mid)
+        else:
+            self._window.release()

@@ -177,6 +177,23 @@ def test_broker_says_down_for_a_sensor_that_breaks_off(mosquitto: Listener) -> N
 
 
 @pytest.mark.broker
+def test_sensor_that_comes_back_says_up_again_and_sends_on(mosquitto: Listener) -> None:
+    with listening(mosquitto) as hear:
+        with Sender(Broker(mosquitto.host, mosquitto.port), "larch-lane", "cave-air") as sender:
+            sender.finish()
+            transport = sender._client.socket()
+            assert transport is not None
+            transport.shutdown(socket.SHUT_RDWR)
+            said = [hear().payload for _ in range(3)]
+            sender.send(b"[]")
+            sender.finish()
+        then = hear()
+
+    assert said == [b"up", b"down", b"up"]
+    assert (then.topic, then.payload) == (TOPIC, b"[]")
+
+
+@pytest.mark.broker
 def test_readings_come_at_the_speed_asked_for(url: str, path: Path) -> None:
     """Six minutes at 1,200 times their speed are 0.3 s."""
     started_s = time.monotonic()
