@@ -1,0 +1,55 @@
+"""What every request needs, built once by the composition root and carried by the app."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import Depends, Request
+from sqlalchemy import Engine
+from sqlmodel import Session
+
+from service.ageing.verdict import JudgingRules
+from service.clock import Clock
+from service.judging import Plans
+from service.settings import Settings
+from service.store.database import SessionMaker
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """The object graph of one process.
+
+    Attributes:
+        settings: What the keeper has set.
+        clock: The one clock.
+        engine: The store's engine; closed by whoever built it.
+        sessions: Opens a session on the store that commits at its end.
+        plans: The ageing plans by slug.
+        rules: How air is judged.
+    """
+
+    settings: Settings
+    clock: Clock
+    engine: Engine
+    sessions: SessionMaker
+    plans: Plans
+    rules: JudgingRules
+
+
+def _context(request: Request) -> Context:
+    context = request.app.state.context
+    assert isinstance(context, Context)
+    return context
+
+
+WithContext = Annotated[Context, Depends(_context)]
+
+
+def _session(context: WithContext) -> Iterator[Session]:
+    with context.sessions() as session:
+        yield session
+
+
+# The session is committed before the answer goes out, so that a client that has its answer
+# finds what it wrote.
+WithSession = Annotated[Session, Depends(_session, scope="function")]

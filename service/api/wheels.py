@@ -1,0 +1,145 @@
+"""Wheels: as they stand, their lives, their verdicts; batches, moves and stages."""
+
+from http import HTTPStatus
+
+from fastapi import APIRouter
+from sqlmodel import Session
+
+from service.api import actions
+from service.api.bodies import BatchBody, MoveBody, PathId, StageBody
+from service.api.context import Context, WithContext, WithSession
+from service.api.refusals import RefusedError
+from service.api.shapes import (
+    BatchAnswer,
+    JudgementAnswer,
+    PlanAnswer,
+    RangeAnswer,
+    StageLivedAnswer,
+    StayAnswer,
+    VerdictAnswer,
+    WheelAnswer,
+    WheelLifeAnswer,
+)
+from service.judging import judge_spaces, judge_wheel
+from service.store import wheels
+
+router = APIRouter(tags=["wheels"])
+
+
+@router.get("/wheels")
+def list_wheels(context: WithContext, session: WithSession) -> list[WheelAnswer]:
+    """Every wheel as it stands, the oldest batch first."""
+    now_us = context.clock.now_us()
+    placed = {
+        wheel.id: wheel
+        for space in judge_spaces(session, context.plans, now_us, context.rules)
+        for wheel in space.wheels
+    }
+    return [
+        WheelAnswer.model_validate(
+            placed.get(wheel.id)
+            or judge_wheel(session, context.plans, wheel.id, now_us, context.rules)
+        )
+        for wheel, _ in wheels.wheels(session)
+        if wheel.id is not None
+    ]
+
+
+@router.get("/wheels/{wheel_id}")
+def one_wheel(context: WithContext, session: WithSession, wheel_id: PathId) -> WheelLifeAnswer:
+    """One wheel with where it has been and which stages it has lived."""
+    return _life(context, session, wheel_id)
+
+
+@router.get("/wheels/{wheel_id}/verdict")
+def verdict(context: WithContext, session: WithSession, wheel_id: PathId) -> VerdictAnswer:
+    """The wheel's air against its stage: in a word, by how much, and since when."""
+    now_us = context.clock.now_us()
+    wheel = judge_wheel(session, context.plans, wheel_id, now_us, context.rules)
+    target = wheel.stage.target if wheel.stage is not None else None
+    return VerdictAnswer(
+        **dict(JudgementAnswer.model_validate(wheel.verdict)),
+        wheel_id=wheel_id,
+        time=now_us,
+        stage=wheel.stage.slug if wheel.stage is not None else None,
+        target_temperature_c=_range(target.temperature_c if target else None),
+        target_humidity_pct=_range(target.humidity_pct if target else None),
+    )
+
+
+@router.post("/wheels/{wheel_id}/moves")
+def move(
+    context: WithContext, session: WithSession, wheel_id: PathId, body: MoveBody
+) -> WheelLifeAnswer:
+    """The wheel goes into another space, or out of the house."""
+    actions.move_wheel(session, wheel_id, body.space_id, body.at, context.clock.now_us())
+    return _life(context, session, wheel_id)
+
+
+@router.post("/wheels/{wheel_id}/stages")
+def begin_stage(
+    context: WithContext, session: WithSession, wheel_id: PathId, body: StageBody
+) -> WheelLifeAnswer:
+    """The wheel begins a stage of its plan."""
+    now_us = context.clock.now_us()
+    actions.begin_stage(session, context.plans, wheel_id, body.stage, body.at, now_us)
+    return _life(context, session, wheel_id)
+
+
+@router.post("/batches", status_code=HTTPStatus.CREATED)
+def enter_batch(context: WithContext, session: WithSession, body: BatchBody) -> BatchAnswer:
+    """Enter a batch with its wheels; they are in their stage and space from when it was made."""
+    batch_id, wheel_ids = actions.add_batch(
+        session,
+        context.plans,
+        name=body.name,
+        plan_slug=body.plan,
+        made_us=body.made,
+        entered=_entered(body),
+        space_id=body.space_id,
+        stage=body.stage,
+        now_us=context.clock.now_us(),
+    )
+    return BatchAnswer(id=batch_id, wheel_ids=tuple(wheel_ids))
+
+
+@router.get("/plans")
+def list_plans(context: WithContext) -> list[PlanAnswer]:
+    """The ageing plans, each range with its source."""
+    return [PlanAnswer.model_validate(plan) for plan in context.plans.values()]
+
+
+def _life(context: Context, session: Session, wheel_id: int) -> WheelLifeAnswer:
+    now_us = context.clock.now_us()
+    wheel = judge_wheel(session, context.plans, wheel_id, now_us, context.rules)
+    return WheelLifeAnswer(
+        **dict(WheelAnswer.model_validate(wheel)),
+        placements=tuple(
+            StayAnswer.model_validate(stay) for stay in wheels.placements(session, wheel_id)
+        ),
+        stages=tuple(
+            StageLivedAnswer.model_validate(lived) for lived in wheels.stages(session, wheel_id)
+        ),
+    )
+
+
+def _range(given: object) -> RangeAnswer | None:
+    return None if given is None else RangeAnswer.model_validate(given)
+
+
+def _entered(body: BatchBody) -> list[actions.EnteredWheel]:
+    """The wheels of a body, whichever way they are given.
+
+    Raises:
+        RefusedError: They are given both ways, or neither.
+    """
+    if body.wheels is not None and body.count is None and body.size is None:
+        return [
+            actions.EnteredWheel(each.diameter_mm, each.height_mm, each.mass_g, each.label)
+            for each in body.wheels
+        ]
+    if body.wheels is None and body.count is not None and body.size is not None:
+        size = body.size
+        wheel = actions.EnteredWheel(size.diameter_mm, size.height_mm, size.mass_g)
+        return [wheel] * body.count
+    raise RefusedError("give either wheels, or count and size")

@@ -1,0 +1,146 @@
+"""The composition root: builds the real object graph, and the app that serves it.
+
+Pages are not imported here, for `dashboards` may import the service and not the other way
+round; whoever starts the service includes their router in the app.
+"""
+
+import logging
+import threading
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from http import HTTPStatus
+from typing import Any, Final
+
+from fastapi import FastAPI
+from fastapi.middleware import Middleware
+from fastapi.responses import JSONResponse
+
+from service.ageing.plans import shipped_plans
+from service.ageing.verdict import JudgingRules
+from service.api import alarms, household, problems, sensors, spaces, wheels
+from service.api.access import HEALTH_PATH, check_may_serve
+from service.api.attempts import Attempts
+from service.api.context import Context
+from service.api.gate import Gate
+from service.clock import Clock, DemoClock, WorldClock
+from service.settings import Settings
+from service.store.database import migrate, open_engine, session_maker
+from service.store.health import is_reachable
+
+Background = Callable[[threading.Event], None]
+"""Work that goes on beside the requests until its event is set."""
+
+LARGEST_BODY: Final = 64 * 1024
+"""Bytes of a request's body; a route that takes photographs may set its own limit."""
+_LONGEST_STOP_S: Final = 30.0
+_LOG: Final = logging.getLogger(__name__)
+
+
+def build(settings: Settings) -> Context:
+    """The object graph of one process, on a store that is brought up to date first."""
+    migrate(settings.database)
+    engine = open_engine(settings.database)
+    demo = settings.demo
+    return Context(
+        settings=settings,
+        clock=WorldClock() if demo is None else DemoClock(demo.started_us, demo.speed),
+        engine=engine,
+        sessions=session_maker(engine),
+        plans=shipped_plans(),
+        rules=JudgingRules(),
+    )
+
+
+def create_app(
+    context: Context, background: Background | None = None, world: Clock | None = None
+) -> FastAPI:
+    """The app over that object graph, which it closes at its end.
+
+    Every path is closed to strangers but for `service.api.access.OPEN_PATHS`, also those that
+    are added to the app later.
+
+    Args:
+        context: The object graph.
+        background: Runs in a thread of its own from the app's start to its end.
+        world: The clock for sign-ins, which never runs fast; the machine's unless given.
+
+    Raises:
+        SettingsError: The settings would let strangers in, and nobody could sign in.
+    """
+    with context.sessions() as session:
+        check_may_serve(context.settings, session)
+    watch = _Watch(background)
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        watch.start()
+        try:
+            yield
+        finally:
+            watch.stop()
+            context.engine.dispose()
+
+    world = WorldClock() if world is None else world
+    app = FastAPI(
+        title="Wheelward",
+        version="1",
+        openapi_url="/api/openapi.json",
+        # Their pages load scripts from elsewhere.
+        docs_url=None,
+        redoc_url=None,
+        lifespan=lifespan,
+        max_body_size=LARGEST_BODY,
+        middleware=[Middleware(Gate, context=context, world=world)],
+    )
+    app.state.context = context
+    app.state.attempts = Attempts()
+    app.state.world = world
+    problems.plug_in(app)
+    for part in (spaces, wheels, alarms, sensors, household):
+        app.include_router(part.router, prefix="/api")
+
+    @app.get(HEALTH_PATH, include_in_schema=False)
+    def health() -> JSONResponse:
+        """Whether the service works, and which part does not; nothing else."""
+        parts = {"store": is_reachable(context.engine), "watch": watch.is_well()}
+        failing = [name for name, well in parts.items() if not well]
+        content: dict[str, Any] = {"status": "failing" if failing else "ok"}
+        if failing:
+            content["failing"] = failing
+        status = HTTPStatus.SERVICE_UNAVAILABLE if failing else HTTPStatus.OK
+        return JSONResponse(content, status)
+
+    return app
+
+
+class _Watch:
+    """The background work in its thread."""
+
+    def __init__(self, background: Background | None) -> None:
+        self._background = background
+        self._stop = threading.Event()
+        self._thread: threading.Thread | None = None
+
+    def start(self) -> None:
+        """Begin, if there is anything to do."""
+        if self._background is not None:
+            self._stop.clear()
+            self._thread = threading.Thread(target=self._run, name="watch", daemon=True)
+            self._thread.start()
+
+    def stop(self) -> None:
+        """Ask it to end, and wait for it."""
+        self._stop.set()
+        if self._thread is not None:
+            self._thread.join(_LONGEST_STOP_S)
+
+    def is_well(self) -> bool:
+        """Whether it runs, or has nothing to do."""
+        return self._thread is None or self._thread.is_alive()
+
+    def _run(self) -> None:
+        assert self._background is not None
+        try:
+            self._background(self._stop)
+        except Exception:  # noqa: BLE001  # the edge of the thread; /healthz tells of its end
+            _LOG.exception("the watch has failed and stands still")
