@@ -3,7 +3,7 @@ PYTHON ?= python3
 PORT ?= 8000
 BIN := .venv/bin
 
-.PHONY: run test lint format bench readings clean
+.PHONY: run test lint format bench readings migration clean
 
 run: .venv/.ready-run  ## Serve the Larch Lane demo on 127.0.0.1:$(PORT)
 	@sh deploy/need.sh mosquitto
@@ -29,6 +29,10 @@ bench: .venv/.ready-test  ## Ratios against named yardsticks, measured in this r
 
 readings: .venv/.ready-run  ## Make sample_readings/ again, byte for byte
 	$(BIN)/python -m sensors.simulated history sample_readings
+
+migration: .venv/.ready-lint  ## Write what changed in the tables as a migration: NAME="what changed"
+	$(BIN)/python -m service.store.migrations "$(NAME)"
+	$(BIN)/ruff format -q service/store/migrations
 
 .venv/.made:
 	@sh deploy/need.sh venv "$(PYTHON)"

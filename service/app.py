@@ -23,9 +23,12 @@ from service.api.attempts import Attempts
 from service.api.context import Context
 from service.api.gate import Gate
 from service.clock import Clock, DemoClock, WorldClock
+from service.notify.channels import Channels
+from service.notify.sender import Sender
 from service.settings import Settings
 from service.store.database import migrate, open_engine, session_maker
 from service.store.health import is_reachable
+from service.watch.rounds import Watch
 
 Background = Callable[[threading.Event], None]
 """Work that goes on beside the requests until its event is set."""
@@ -49,6 +52,25 @@ def build(settings: Settings) -> Context:
         plans=shipped_plans(),
         rules=JudgingRules(),
     )
+
+
+def watch_and_send(context: Context) -> Background:
+    """The work beside the requests: watch over new readings, and send notices.
+
+    Raises:
+        SettingsError: A channel's address cannot be one.
+    """
+    channels = Channels(context.settings.notices.channels)
+    watch = Watch(context.sessions, context.clock, context.plans, channels.labels)
+    sender = Sender(context.sessions, channels)
+
+    def work(stop: threading.Event) -> None:
+        sending = threading.Thread(target=sender.run, args=(stop,), name="sender", daemon=True)
+        sending.start()
+        watch.run(stop)
+        sending.join(_LONGEST_STOP_S)
+
+    return work
 
 
 def create_app(

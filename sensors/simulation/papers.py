@@ -71,7 +71,7 @@ def _sensors() -> list[dict[str, Any]]:
 
 _BATCHES: dict[str, dict[str, Any]] = {
     lane.TOMME: {
-        "name": "Tomme of May",
+        "name": "Tomme 7",
         "plan": "tomme",
         "made": "2026-05-23 11:00",
         "labels": ["T1"],
@@ -88,7 +88,7 @@ _BATCHES: dict[str, dict[str, Any]] = {
         ],
     },
     lane.OLD_BLUE: {
-        "name": "Blue of June",
+        "name": "Blue 14",
         "plan": "blue",
         "made": "2026-06-20 10:30",
         "labels": ["J3"],
@@ -109,7 +109,7 @@ _BATCHES: dict[str, dict[str, Any]] = {
         ],
     },
     lane.BLUE: {
-        "name": "Blue of August",
+        "name": "Blue 15",
         "plan": "blue",
         "made": "2026-08-12 10:00",
         "labels": ["A1", "A2", "A3"],
@@ -127,7 +127,7 @@ _BATCHES: dict[str, dict[str, Any]] = {
         ],
     },
     lane.WHITE: {
-        "name": "White mould of September",
+        "name": "White mould 9",
         "plan": "white_mould",
         "made": "2026-09-18 10:00",
         "labels": ["W1", "W2", "W3", "W4"],

@@ -177,20 +177,23 @@ def test_broker_says_down_for_a_sensor_that_breaks_off(mosquitto: Listener) -> N
 
 
 @pytest.mark.broker
-def test_sensor_that_comes_back_says_up_again_and_sends_on(mosquitto: Listener) -> None:
+def test_sensor_that_comes_back_says_up_sends_its_last_again_and_goes_on(
+    mosquitto: Listener,
+) -> None:
     with listening(mosquitto) as hear:
         with Sender(Broker(mosquitto.host, mosquitto.port), "larch-lane", "cave-air") as sender:
+            sender.send(b"[1]")
             sender.finish()
             transport = sender._client.socket()
             assert transport is not None
             transport.shutdown(socket.SHUT_RDWR)
-            said = [hear().payload for _ in range(3)]
-            sender.send(b"[]")
+            said = [hear().payload for _ in range(5)]
+            sender.send(b"[2]")
             sender.finish()
         then = hear()
 
-    assert said == [b"up", b"down", b"up"]
-    assert (then.topic, then.payload) == (TOPIC, b"[]")
+    assert said == [b"up", b"[1]", b"down", b"up", b"[1]"]
+    assert (then.topic, then.payload) == (TOPIC, b"[2]")
 
 
 @pytest.mark.broker

@@ -1,0 +1,397 @@
+"""The command line: one command a job, exit codes 0, 1 and 2, errors of one line.
+
+Each command imports what it needs when it runs, so that `--help` and the sensors' commands
+do not wait for the server's libraries. Pages are started by name: this folder knows
+nothing of them.
+"""
+
+import argparse
+import getpass
+import logging
+import os
+import signal
+import sys
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Never
+
+from service.errors import SettingsError, WheelwardError
+
+if TYPE_CHECKING:
+    from sqlmodel import Session
+
+SITE = "dashboards.site:create"
+"""Where uvicorn finds the pages."""
+
+LOG_VARIABLE = "WHEELWARD_LOG"
+"""The environment variable that says how much is logged: DEBUG, INFO, WARNING, ERROR."""
+
+# Imports inside the commands are deliberate, see above.
+# ruff: noqa: PLC0415
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> Never:
+        self.exit(2, f"{self.prog}: {message}; see {self.prog} --help\n")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; the exit code is 0 when it worked, 1 when it did not, 2 for bad usage."""
+    given = _parser().parse_args(arguments)
+    _set_up_log()
+    work: Callable[[argparse.Namespace], None] = given.work
+    try:
+        work(given)
+    except KeyboardInterrupt:
+        return 0
+    except BrokenPipeError:
+        # Whoever read our output has gone; nothing is left to tell them.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except (WheelwardError, OSError) as error:
+        print(f"wheelward: {error}", file=sys.stderr)  # noqa: T201  # the command's own voice
+        return 1
+    return 0
+
+
+def _set_up_log() -> None:
+    """Log to standard error, as much as `WHEELWARD_LOG` asks for (INFO unless set)."""
+    level = logging.getLevelNamesMapping().get(os.environ.get(LOG_VARIABLE, ""), logging.INFO)
+    logging.basicConfig(level=level, format="%(levelname)s %(name)s: %(message)s")
+    # It tells of its own parts at each start, which says nothing to a keeper.
+    logging.getLogger("alembic").setLevel(logging.WARNING)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="wheelward",
+        description="Watches over ageing cheese: readings, verdicts, alarms, pages.",
+    )
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    demo = commands.add_parser(
+        "demo",
+        help="serve an invented household with its own broker and simulated sensors",
+        description="Serve the invented household of Larch Lane on loopback: broker, worker, "
+        "pages and simulated sensors, all ended by Ctrl-C. Nothing of it is kept.",
+    )
+    demo.add_argument("--port", type=_port, default=8000, help="port of the pages (8000)")
+    demo.add_argument("--speed", type=_speed, default=60.0, help="demo seconds in a second (60)")
+    demo.add_argument(
+        "--readings",
+        type=Path,
+        default=Path("sample_readings"),
+        help="folder with the household and its readings (sample_readings)",
+    )
+    demo.set_defaults(work=_demo)
+
+    serve = commands.add_parser(
+        "serve",
+        help="serve pages and API, watch over the readings and send notices",
+        description="Serve pages and API, watch over the readings and send notices. Beyond "
+        "loopback a keeper is needed first: wheelward person add NAME.",
+    )
+    serve.add_argument("--host", help="address to listen on (from the settings: 127.0.0.1)")
+    serve.add_argument("--port", type=_port, help="port to listen on (from the settings: 8000)")
+    serve.set_defaults(work=_serve)
+
+    ingest = commands.add_parser(
+        "ingest",
+        help="take readings from the broker into the store",
+        description="Take readings from the MQTT broker of the settings into the store, each "
+        "acknowledged only once it is stored. Runs until it is ended.",
+    )
+    ingest.set_defaults(work=_ingest)
+
+    migrate = commands.add_parser(
+        "migrate",
+        help="bring the store's tables up to date",
+        description="Make the store or bring its tables up to date; changes nothing twice.",
+    )
+    migrate.set_defaults(work=_migrate)
+
+    backup = commands.add_parser(
+        "backup",
+        help="copy the store into one file while the service runs",
+        description="Copy the store into one new file while the service runs, and check the copy.",
+    )
+    backup.add_argument("file", type=Path, help="the file to make")
+    backup.set_defaults(work=_backup)
+
+    restore = commands.add_parser(
+        "restore",
+        help="put a backup in the place of the store",
+        description="Check a backup and put it in the place of the store. What was there is "
+        "kept in a file beside it.",
+    )
+    restore.add_argument("file", type=Path, help="a file made by wheelward backup")
+    restore.set_defaults(work=_restore)
+
+    analyse = commands.add_parser(
+        "analyse",
+        help="say what a wheel lived through, from a file of readings",
+        description="Say what a wheel lived through, from a file of readings; needs no store, "
+        "no broker and no network.",
+    )
+    analyse.add_argument(
+        "readings", type=Path, help="CSV: time,temperature_c,humidity_pct (ISO 8601 with Z)"
+    )
+    analyse.add_argument("--wheel", type=Path, required=True, help="JSON: the wheel and its stages")
+    analyse.add_argument(
+        "--outer", type=Path, help="CSV: the cave's air when the readings are of a box"
+    )
+    analyse.add_argument(
+        "--salt",
+        type=_salt,
+        action="append",
+        default=[],
+        metavar="NAME=FILE",
+        help="CSV: a saturated-salt test of the same sensor, for example NaCl=salt.csv",
+    )
+    analyse.add_argument("--json", type=Path, required=True, help="the file to write")
+    analyse.set_defaults(work=_analyse)
+
+    replay = commands.add_parser(
+        "replay",
+        help="send a file of readings to a broker as a sensor would",
+        description="Send a file of readings to an MQTT broker as a sensor would: SenML, QoS 1.",
+    )
+    replay.add_argument("file", type=Path, help="CSV: time,temperature_c,humidity_pct")
+    replay.add_argument(
+        "--to", required=True, metavar="mqtt://[USER:PASSWORD@]HOST[:PORT]", help="the broker"
+    )
+    replay.add_argument("--site", default="replay", help="site in the topic (replay)")
+    replay.add_argument("--sensor", help="sensor in the topic (the file's name)")
+    replay.add_argument(
+        "--speed", type=_speed, help="seconds of the file in a second (as fast as it goes)"
+    )
+    replay.add_argument("--pack", type=_pack, default=1, help="readings in one message (1)")
+    replay.set_defaults(work=_replay)
+
+    person = commands.add_parser(
+        "person",
+        help="the keepers who may sign in",
+        description="The keepers who may sign in. Passwords are asked for, or read from "
+        "standard input when it is no terminal.",
+    )
+    people = person.add_subparsers(required=True, metavar="COMMAND")
+    for name, words, work in (
+        ("add", "add a keeper", _person_add),
+        ("password", "give a keeper a new password", _person_password),
+        ("remove", "remove a keeper and sign all their browsers out", _person_remove),
+    ):
+        one = people.add_parser(name, help=words, description=words.capitalize() + ".")
+        one.add_argument("name", help="the keeper's name")
+        one.set_defaults(work=work)
+    listing = people.add_parser("list", help="list the keepers", description="List the keepers.")
+    listing.set_defaults(work=_person_list)
+    return parser
+
+
+def _port(text: str) -> int:
+    port = int(text) if text.isdecimal() else 0
+    if not 1 <= port <= 65535:  # noqa: PLR2004  # the ports that there are
+        raise argparse.ArgumentTypeError(f"{text!r} is no port; give one from 1 to 65535")
+    return port
+
+
+def _speed(text: str) -> float:
+    try:
+        speed = float(text)
+    except ValueError:
+        speed = 0.0
+    if not 0 < speed <= 100_000:  # noqa: PLR2004  # a day a second; our choice
+        raise argparse.ArgumentTypeError(f"{text!r} is no speed; give a number above 0")
+    return speed
+
+
+def _pack(text: str) -> int:
+    count = int(text) if text.isdecimal() else 0
+    if not 1 <= count <= 400:  # noqa: PLR2004  # keeps a message well below 64 KiB
+        raise argparse.ArgumentTypeError(f"{text!r} readings do not fit; give 1 to 400")
+    return count
+
+
+def _salt(text: str) -> tuple[str, Path]:
+    name, separator, file = text.partition("=")
+    if not (name and separator and file):
+        raise argparse.ArgumentTypeError(f"{text!r} is not NAME=FILE, for example NaCl=salt.csv")
+    return name, Path(file)
+
+
+def _say(words: str) -> None:
+    print(words, flush=True)  # noqa: T201  # the command's own voice
+
+
+def _until_told_to_stop() -> threading.Event:
+    """An event that is set when the process is asked to end."""
+    stop = threading.Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: stop.set())
+    return stop
+
+
+def _demo(given: argparse.Namespace) -> None:
+    from service.demo.run import run
+
+    run(given.readings, given.port, given.speed, _say, _until_told_to_stop())
+
+
+def _serve(given: argparse.Namespace) -> None:
+    import uvicorn
+
+    from service.api.access import check_may_serve
+    from service.app import build
+    from service.settings import load
+
+    # The pages are started by name and read the settings again, so what the command line
+    # says goes into the environment.
+    if given.host is not None:
+        os.environ["WHEELWARD_WEB__HOST"] = given.host
+    if given.port is not None:
+        os.environ["WHEELWARD_WEB__PORT"] = str(given.port)
+    settings = load()
+    context = build(settings)
+    try:
+        with context.sessions() as session:
+            check_may_serve(settings, session)
+    finally:
+        context.engine.dispose()
+    logging.getLogger(__name__).info(
+        "pages and API answer on http://%s:%d", settings.web.host, settings.web.port
+    )
+    uvicorn.run(
+        SITE,
+        factory=True,
+        host=settings.web.host,
+        port=settings.web.port,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+    )
+
+
+def _ingest(_given: argparse.Namespace) -> None:
+    from service.ingest.process import run
+    from service.settings import load
+
+    run(load(), _until_told_to_stop())
+
+
+def _migrate(_given: argparse.Namespace) -> None:
+    from service.settings import load
+    from service.store.database import migrate
+
+    settings = load()
+    migrate(settings.database)
+    _say("The store is up to date.")
+
+
+def _backup(given: argparse.Namespace) -> None:
+    from service.settings import load
+    from service.store.copies import back_up
+
+    readings = back_up(load().database, given.file)
+    _say(f"{given.file}: a sound copy with {readings:,} readings.")
+
+
+def _restore(given: argparse.Namespace) -> None:
+    from service.clock import WorldClock, to_datetime
+    from service.settings import load
+    from service.store.copies import restore
+
+    settings = load()
+    moment = to_datetime(WorldClock().now_us()).strftime("%Y%m%dT%H%M%SZ")
+    kept = settings.data_folder / f"before-restore-{moment}.db"
+    readings = restore(settings.database, given.file, kept)
+    _say(
+        f"Restored {readings:,} readings."
+        + (f" What was there is in {kept}." if kept.exists() else "")
+    )
+
+
+def _analyse(given: argparse.Namespace) -> None:
+    from service.analyse import analyse
+
+    analyse(given.readings, given.wheel, given.outer, dict(given.salt), given.json)
+
+
+def _replay(given: argparse.Namespace) -> None:
+    from sensors.replay import replay
+
+    sent = replay(
+        given.file,
+        given.to,
+        site=given.site,
+        sensor=given.sensor or given.file.stem,
+        speed=given.speed,
+        pack=given.pack,
+    )
+    _say(str(sent))
+
+
+def _person_add(given: argparse.Namespace) -> None:
+    from service.api.people import add_keeper
+    from service.clock import WorldClock
+
+    password = _asked_password()
+    with _store() as session:
+        add_keeper(session, given.name, password, WorldClock().now_us())
+    _say(f"{given.name} is a keeper and may sign in.")
+
+
+def _person_password(given: argparse.Namespace) -> None:
+    from service.api.people import change_password
+
+    password = _asked_password()
+    with _store() as session:
+        change_password(session, given.name, password)
+    _say(f"{given.name} has a new password; every browser must sign in again.")
+
+
+def _person_remove(given: argparse.Namespace) -> None:
+    from service.api.people import remove_keeper
+
+    with _store() as session:
+        remove_keeper(session, given.name)
+    _say(f"{given.name} is no keeper any more.")
+
+
+def _person_list(_given: argparse.Namespace) -> None:
+    from service.store.people import people
+
+    with _store() as session:
+        for keeper in people(session):
+            _say(keeper.name)
+
+
+@contextmanager
+def _store() -> "Iterator[Session]":
+    """A session on the store of the settings, its tables up to date."""
+    from service.settings import load
+    from service.store.database import migrate, open_engine, session_maker
+
+    url = load().database
+    migrate(url)
+    engine = open_engine(url)
+    try:
+        with session_maker(engine)() as session:
+            yield session
+    finally:
+        engine.dispose()
+
+
+def _asked_password() -> str:
+    """The new password: typed twice at a terminal, otherwise the first line of the input."""
+    if not sys.stdin.isatty():
+        return sys.stdin.readline().rstrip("\n")
+    password = getpass.getpass("Password: ")
+    if getpass.getpass("Again: ") != password:
+        raise SettingsError("the two passwords differ; nothing was changed")
+    return password
+
+
+if __name__ == "__main__":
+    sys.exit(main())

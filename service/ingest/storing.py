@@ -1,0 +1,111 @@
+"""The one way into the store for messages, live or from a file of history.
+
+Decodes, checks and stores a batch in the session given; who opened it commits it. What
+cannot be stored goes to quarantine in the same commit, so that no message is lost between.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import Self
+
+from sqlmodel import Session
+
+from sensors.payloads import Mapping
+from service.ingest.memory import SensorMemory
+from service.ingest.messages import KEPT_BYTES, Message, contents_of
+from service.store import air, quarantine
+from service.store.air import NewReading
+
+CONTRADICTION = "another value is stored for the same sensor and time"
+
+
+@dataclass(slots=True)
+class Tally:
+    """What became of messages; adds up over batches.
+
+    Attributes:
+        messages: How many came.
+        readings: Good readings in them.
+        rows: Those that became new rows.
+        repeats: Those that were stored already, or completed a stored half.
+        quarantined: Entries made in quarantine.
+    """
+
+    messages: int = 0
+    readings: int = 0
+    rows: int = 0
+    repeats: int = 0
+    quarantined: int = 0
+
+    def __iadd__(self, other: Self) -> Self:
+        for one in fields(self):
+            setattr(self, one.name, getattr(self, one.name) + getattr(other, one.name))
+        return self
+
+    def __sub__(self, other: Self) -> Self:
+        return type(self)(
+            *(getattr(self, one.name) - getattr(other, one.name) for one in fields(self))
+        )
+
+
+def store(
+    session: Session, messages: Sequence[Message], mappings: Sequence[Mapping], memory: SensorMemory
+) -> Tally:
+    """Store the readings of these messages, each once, and quarantine what is not one.
+
+    Args:
+        session: Open; not committed here. After a failure roll it back, and have `memory`
+            forget.
+        messages: In the order in which they came.
+        mappings: How to read topics that are not ours.
+        memory: What this process knows of the sensors.
+    """
+    memory.load(session)
+    tally = Tally(messages=len(messages))
+    readings: list[NewReading] = []
+    origins: list[Message] = []
+    for message in messages:
+        contents = contents_of(message, mappings, memory.temperatures_c)
+        if contents.refusal is not None:
+            tally.quarantined += set_aside(session, message, contents.refusal)
+        if contents.link is not None:
+            memory.note_link(session, *contents.link, message.arrival_us)
+        for sample in contents.samples:
+            known = memory.sensor(session, sample.sensor, message.arrival_us)
+            readings.append(
+                NewReading(known.id, sample.time_us, sample.temperature_c, sample.humidity_pct)
+            )
+            origins.append(message)
+            if sample.temperature_c is not None:
+                memory.temperatures_c[sample.sensor] = sample.temperature_c
+            if sample.battery_pct is not None or sample.battery_v is not None:
+                memory.note_battery(session, sample, known)
+    added = air.add_readings(session, readings)
+    # A message with several contradictions is set aside once.
+    for message in dict.fromkeys(origins[position] for position in added.conflicts):
+        tally.quarantined += set_aside(session, message, CONTRADICTION)
+    tally.readings = len(readings)
+    tally.rows = added.rows
+    tally.repeats = len(readings) - added.rows - len(added.conflicts)
+    return tally
+
+
+def set_aside(session: Session, message: Message, reason: str) -> int:
+    """Put a message into quarantine, and say how many entries that made.
+
+    A message that the broker sends again after a crash may be there already. One that is
+    too long is cut, and the reason says how long it was.
+    """
+    kept = message.payload[:KEPT_BYTES]
+    if len(kept) < len(message.payload):
+        reason = f"{reason} (the first {KEPT_BYTES} of {len(message.payload)} bytes are kept)"
+    topic, reason = _storable(message.topic), _storable(reason)
+    if message.is_repeat and quarantine.holds(session, topic, kept, reason):
+        return 0
+    quarantine.keep(session, message.arrival_us, topic, kept, reason)
+    return 1
+
+
+def _storable(text: str) -> str:
+    """The same text, with what no database takes (lone surrogates, NUL) spelled out."""
+    return text.encode("utf-8", "backslashreplace").decode().replace("\0", "\\x00")

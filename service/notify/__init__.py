@@ -1,0 +1,1 @@
+"""Notices to the maker: an outbox and the channels that empty it."""

@@ -1,0 +1,1 @@
+"""The watch: turns stored readings into alarms, and alarms into notices."""

@@ -1,0 +1,120 @@
+"""The watch at work: round after round over spaces and sensors.
+
+Any number of watches may run at once; what one has entered, the others drop (see
+`service.store.conditions`).
+"""
+
+import logging
+import threading
+from collections.abc import Sequence
+from typing import Final
+
+from service.clock import US_PER_S, Clock, WorldClock
+from service.judging import Plans
+from service.store import conditions, places
+from service.store.conditions import OvertakenError
+from service.store.database import SessionMaker
+from service.watch import air, silence
+from service.watch.entering import enter
+from service.watch.turns import Evaluated, zone_named
+
+_log = logging.getLogger(__name__)
+
+_SETTLE_S: Final = 2.0
+"""Readings are left to settle this long before they are evaluated, in the world's seconds: a
+batch on its way into the store may hold an earlier one. A reading whose sensor's clock is fast
+waits until the time that it bears, so it can never hide another sensor's readings."""
+
+_LISTEN_FIRST_S: Final = 60.0
+"""A silence that has not ended counts only once the watch has run this long, in the world's
+seconds: after a stop the broker first hands over what it kept."""
+
+_LOOK_EVERY_S: Final = 1.0
+_LONGEST_BACKOFF_S: Final = 60.0
+
+
+class Watch:
+    """Evaluates stored readings and enters alarms and notices."""
+
+    def __init__(
+        self,
+        sessions: SessionMaker,
+        clock: Clock,
+        plans: Plans,
+        channels: Sequence[str] = (),
+        world: Clock | None = None,
+    ) -> None:
+        """Take the store, the clock, the plans by slug and the labels of the channels.
+
+        `world` is the clock of the outbox, other than the world's own only in tests.
+        """
+        self._sessions = sessions
+        self._clock = clock
+        self._plans = plans
+        self._channels = tuple(channels)
+        self._world = world or WorldClock()
+        self._silence_from_us = clock.now_us() + self._on_clock_us(_LISTEN_FIRST_S)
+
+    def round(self) -> int:
+        """Evaluate once whatever is new; how many alarms were raised or returned."""
+        now_us = self._clock.now_us()
+        until_us = now_us - self._on_clock_us(_SETTLE_S)
+        with self._sessions() as session:
+            space_ids = [space.id for space in places.spaces(session) if space.id is not None]
+            sensor_ids = [one.id for one in places.sensors(session) if one.id is not None]
+        entered = sum(
+            self._enter(self._evaluate_space(space_id, until_us), now_us) for space_id in space_ids
+        )
+        return entered + sum(
+            self._enter(self._evaluate_sensor(sensor_id, until_us, now_us), now_us)
+            for sensor_id in sensor_ids
+        )
+
+    def run(self, stop: threading.Event) -> None:
+        """Make a round about every second until told to stop."""
+        wait_s = _LOOK_EVERY_S
+        while not stop.wait(wait_s):
+            try:
+                self.round()
+            except Exception:  # noqa: BLE001 - a process edge: one bad round must not end the watch
+                wait_s = min(wait_s * 2, _LONGEST_BACKOFF_S)
+                _log.exception("a round of the watch failed; next one in %.0f s", wait_s)
+            else:
+                wait_s = _LOOK_EVERY_S
+
+    def _evaluate_space(self, space_id: int, until_us: int) -> list[Evaluated]:
+        with self._sessions() as session:
+            watched = conditions.watch_space(session, space_id, air.KINDS)
+            space = places.space(session, space_id)
+            site = places.the_site(session)
+            zone = zone_named(site.time_zone if site else "UTC")
+            return air.evaluate(session, self._plans, space, watched, until_us, zone)
+
+    def _evaluate_sensor(self, sensor_id: int, until_us: int, now_us: int) -> list[Evaluated]:
+        with self._sessions() as session:
+            watched = conditions.watch_sensor(session, sensor_id, silence.KIND)
+            sensor = places.sensor(session, sensor_id)
+            site = places.the_site(session)
+            zone = zone_named(site.time_zone if site else "UTC")
+            judge_open = now_us >= self._silence_from_us
+            one = silence.evaluate(session, sensor, watched, until_us, zone, judge_open=judge_open)
+            return [one] if one.is_news else []
+
+    def _enter(self, evaluations: Sequence[Evaluated], now_us: int) -> int:
+        if not evaluations:
+            return 0
+        try:
+            with self._sessions() as session:
+                return enter(
+                    session,
+                    evaluations,
+                    self._channels,
+                    now_us=now_us,
+                    sent_us=self._world.now_us(),
+                )
+        except OvertakenError:
+            _log.info("another watch was faster")
+            return 0
+
+    def _on_clock_us(self, world_s: float) -> int:
+        return round(world_s * self._clock.speed * US_PER_S)
