@@ -1,0 +1,1 @@
+"""Pages: what a person sees, made by the server and readable with scripts off."""

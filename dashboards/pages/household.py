@@ -1,0 +1,167 @@
+"""Set-up in plain forms: the site, its spaces, batches of wheels; moves and stages."""
+
+from datetime import datetime
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request, Response
+
+from dashboards.pages.rendering import household_of, renderer, see_other
+from dashboards.pages.sensors import number_or_none
+from dashboards.pages.wheels import next_stage
+from dashboards.words import Words
+from service import judging
+from service.api import actions, naming
+from service.api.actions import EnteredWheel
+from service.api.context import WithContext, WithSession
+from service.api.refusals import RefusedError
+from service.clock import from_datetime
+from service.store import places
+from service.store.tables import SpaceKind
+
+router = APIRouter()
+
+_KINDS = (
+    (SpaceKind.CAVE, "Cave"),
+    (SpaceKind.BOX, "Ripening box"),
+    (SpaceKind.KITCHEN_FRIDGE, "Kitchen fridge"),
+    (SpaceKind.ROOM, "Room"),
+)
+_MOST_WHEELS = 200
+_SAID = {
+    "site": "The household is entered.",
+    "space": "The space is entered.",
+    "batch": "The batch is entered.",
+    "move": "The wheel has moved.",
+    "stage": "The stage has begun.",
+}
+
+Text = Annotated[str, Form(max_length=200)]
+Number = Annotated[int, Form(ge=1, le=2**31 - 1)]
+
+
+@router.get("/household")
+def household(
+    request: Request, context: WithContext, session: WithSession, said: str = ""
+) -> Response:
+    """The forms."""
+    found = household_of(session, context)
+    spaces = judging.judge_spaces(session, context.plans, found.now_us, context.rules)
+    return renderer(request).page(
+        request,
+        found,
+        "household.html",
+        live=False,
+        site=places.the_site(session),
+        spaces=spaces,
+        homes=[space for space in spaces if space.kind is not SpaceKind.BOX],
+        kinds=_KINDS,
+        plans=sorted(context.plans.values(), key=lambda plan: plan.name),
+        wheels=[wheel for space in spaces for wheel in space.wheels],
+        next_of=lambda wheel: next_stage(context.plans.get(wheel.plan), wheel.stage),
+        now_local=found.words.local(found.now_us).strftime("%Y-%m-%dT%H:%M"),
+        said=_SAID.get(said, ""),
+    )
+
+
+@router.post("/household/site")
+def set_site(
+    session: WithSession,
+    name: Text,
+    time_zone: Text,
+    slug: Text = "",
+    scale: Annotated[str, Form(pattern="^[CF]$")] = "C",
+) -> Response:
+    """Enter the site, or change it."""
+    naming.set_site(
+        session,
+        name,
+        slug.strip() or naming.free_slug(name, set()),
+        time_zone.strip(),
+        fahrenheit=scale == "F",
+    )
+    return see_other("/household?said=site")
+
+
+@router.post("/household/spaces")
+def add_space(
+    session: WithSession,
+    name: Text,
+    kind: Annotated[SpaceKind, Form()],
+    parent_id: Text = "",
+    board: Annotated[int, Form(ge=0, le=100)] = 0,
+) -> Response:
+    """Enter a space; only a box stands in another."""
+    parent = number_or_none(parent_id) if kind is SpaceKind.BOX else None
+    actions.add_space(session, name, kind, parent, board)
+    return see_other("/household?said=space")
+
+
+@router.post("/household/batches")
+def add_batch(
+    context: WithContext,
+    session: WithSession,
+    name: Text,
+    plan: Text,
+    made: Text,
+    count: Annotated[int, Form(ge=1, le=_MOST_WHEELS)],
+    diameter_mm: Annotated[float, Form()],
+    height_mm: Annotated[float, Form()],
+    mass_g: Annotated[float, Form()],
+    space_id: Text = "",
+) -> Response:
+    """Enter a batch of wheels of one size."""
+    now = household_of(session, context)
+    actions.add_batch(
+        session,
+        context.plans,
+        name,
+        plan,
+        local_us(made, now.words),
+        [EnteredWheel(diameter_mm, height_mm, mass_g)] * count,
+        number_or_none(space_id),
+        None,
+        now.now_us,
+    )
+    return see_other("/household?said=batch")
+
+
+@router.post("/household/move")
+def move(
+    context: WithContext, session: WithSession, wheel_id: Number, space_id: Text = ""
+) -> Response:
+    """A wheel goes into another space now, or out of the house."""
+    actions.move_wheel(session, wheel_id, number_or_none(space_id), None, context.clock.now_us())
+    return see_other("/household?said=move")
+
+
+@router.post("/household/stage")
+def stage(context: WithContext, session: WithSession, wheel_stage: Text) -> Response:
+    """A wheel begins a stage now; wheel and stage come in one choice."""
+    wheel_id, _, slug = wheel_stage.partition(":")
+    number = number_or_none(wheel_id)
+    if number is None:
+        raise RefusedError("choose a wheel")
+    actions.begin_stage(session, context.plans, number, slug, None, context.clock.now_us())
+    return see_other("/household?said=stage")
+
+
+def local_us(text: str, words: Words) -> int:
+    """The instant that a local date and time names; of an hour that comes twice, the first.
+
+    Raises:
+        RefusedError: It is no date and time, or one that the spring change leaves out.
+
+    Examples:
+        >>> local_us("2026-11-25T14:00", Words())
+        1795615200000000
+    """
+    try:
+        wall = datetime.fromisoformat(text)
+        moment = wall.replace(tzinfo=words.zone, fold=0)
+        time_us = from_datetime(moment)
+        back = words.local(time_us).replace(tzinfo=None)
+    except (ValueError, OverflowError):
+        raise RefusedError("write date and time such as 2026-11-25T14:00") from None
+    if back != wall.replace(tzinfo=None):
+        raise RefusedError("the clocks went forward over that time; write one before or after")
+    return time_us

@@ -1,0 +1,148 @@
+"""How every page is made: one environment, the household's words, and an ETag.
+
+The ETag leaves out the time at which the page was made, so that a page on which nothing
+changed answers 304 and the browser's script only learns the time.
+"""
+
+import hashlib
+from dataclasses import dataclass
+from http import HTTPStatus
+from pathlib import Path
+from typing import Any
+
+from fastapi import Request, Response
+from fastapi.responses import HTMLResponse, RedirectResponse
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+from sqlmodel import Session
+
+from dashboards.assets import Assets
+from dashboards.drawings.groups import title_of, verdict_lines
+from dashboards.drawings.marks import lone_mark
+from dashboards.words import Words, counted, listed, plain, short, span, words_for
+from service.api.context import Context
+from service.store import places
+from service.store.tables import Site
+
+# Signs that no text of a page can hold, since names are shown without control characters.
+_NOW_US, _NOW, _ETAG = "\x02now-us\x03", "\x02now\x03", "\x02etag\x03"
+
+NAVIGATION = (
+    ("/", "Shelf"),
+    ("/alarms", "Alarms"),
+    ("/sensors", "Sensors"),
+    ("/household", "Household"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Household:
+    """What a page knows of the household before it looks at anything else."""
+
+    name: str
+    slug: str | None
+    words: Words
+    now_us: int
+
+
+class Renderer:
+    """Makes pages from templates."""
+
+    def __init__(self, assets: Assets) -> None:
+        self.assets = assets
+        self._environment = Environment(
+            loader=FileSystemLoader(Path(__file__).parents[1] / "templates"),
+            autoescape=select_autoescape(default=True),
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        self._environment.globals.update(
+            asset=assets.address,
+            counted=counted,
+            listed=listed,
+            plotly=assets.plotly_address,
+            mark=lone_mark,
+            navigation=NAVIGATION,
+            title_of=title_of,
+            verdict_lines=verdict_lines,
+            now_words=_NOW,
+        )
+        self._environment.filters.update(plain=plain, short=short, span=span)
+
+    def page(
+        self,
+        request: Request,
+        household: Household,
+        template: str,
+        *,
+        status: int = HTTPStatus.OK,
+        live: bool = True,
+        **values: Any,
+    ) -> Response:
+        """The page, or 304 when the browser has it already."""
+        context = _context(request)
+        asker = getattr(request.state, "asker", None)
+        text = self._environment.get_template(template).render(
+            household=household,
+            words=household.words,
+            now_us=household.now_us,
+            path=request.scope["path"],
+            demo=context.settings.demo,
+            speed=context.clock.speed,
+            live=live,
+            signed_in=asker is not None and asker.person_id is not None,
+            stamps={"now_us": _NOW_US, "etag": _ETAG},
+            **values,
+        )
+        etag = f'W/"{hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()[:24]}"'
+        headers = {"ETag": etag, "X-Now-Us": str(household.now_us)}
+        if request.headers.get("if-none-match") == etag and status == HTTPStatus.OK:
+            return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
+        text = text.replace(_NOW_US, str(household.now_us)).replace(
+            _NOW, household.words.moment(household.now_us)
+        )
+        text = text.replace(_ETAG, etag.replace('"', "&#34;"))
+        # A name may hold half a surrogate pair, which has no UTF-8.
+        return HTMLResponse(text.encode("utf-8", "replace"), status, headers)
+
+
+def renderer(request: Request) -> Renderer:
+    """The application's renderer."""
+    found = request.app.state.renderer
+    assert isinstance(found, Renderer)
+    return found
+
+
+def household_of(session: Session, context: Context) -> Household:
+    """The household as its store tells it; before set-up it has no name."""
+    site = places.the_site(session)
+    return Household(
+        name=short(site.name) if site else "Wheelward",
+        slug=site.slug if site else None,
+        words=_words(site),
+        now_us=context.clock.now_us(),
+    )
+
+
+def _words(site: Site | None) -> Words:
+    return words_for(site.time_zone, fahrenheit=site.fahrenheit) if site else Words()
+
+
+def _context(request: Request) -> Context:
+    found = request.app.state.context
+    assert isinstance(found, Context)
+    return found
+
+
+def see_other(address: str) -> Response:
+    """After a form: go and look there, so that a reload sends nothing twice."""
+    return RedirectResponse(address, HTTPStatus.SEE_OTHER)
+
+
+def error_page(request: Request, status: int, sentence: str) -> Response:
+    """A page for what cannot be: one sentence, and the way back."""
+    context = _context(request)
+    household = Household("Wheelward", None, Words(), context.clock.now_us())
+    return renderer(request).page(
+        request, household, "error.html", status=status, live=False, sentence=sentence
+    )

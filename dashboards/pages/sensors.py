@@ -1,0 +1,117 @@
+"""Sensors: where each stands, how it is, and what could not be stored."""
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Query, Request, Response
+
+from dashboards.pages.rendering import household_of, renderer, see_other
+from dashboards.words import plain
+from service.api import actions
+from service.api.bodies import PathId
+from service.api.context import WithContext, WithSession
+from service.api.refusals import RefusedError
+from service.store import air, places, quarantine
+from service.store.tables import Quarantine, Reading, Sensor, Space
+
+router = APIRouter()
+
+_A_PAGE = 30
+_MOST_BYTES = 2_000
+
+
+@dataclass(frozen=True, slots=True)
+class SensorNow:
+    """A sensor as the page shows it."""
+
+    sensor: Sensor
+    space: Space | None
+    stood: bool
+    newest: Reading | None
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """A quarantined message with its bytes made readable."""
+
+    row: Quarantine
+    shown: str
+
+
+@router.get("/sensors")
+def sensors(request: Request, context: WithContext, session: WithSession) -> Response:
+    """All sensors, those that wait to be placed first."""
+    household = household_of(session, context)
+    spaces = {space.id: space for space in places.spaces(session)}
+    found = []
+    for sensor in places.sensors(session):
+        assert sensor.id is not None
+        stays = places.placements_of_sensor(session, sensor.id)
+        here = next((stay for stay in reversed(stays) if stay.to_us is None), None)
+        found.append(
+            SensorNow(
+                sensor=sensor,
+                space=spaces[here.space_id] if here else None,
+                stood=bool(stays),
+                newest=air.latest(session, sensor.id),
+            )
+        )
+    found.sort(key=lambda each: (each.space is not None, each.stood))
+    return renderer(request).page(
+        request,
+        household,
+        "sensors.html",
+        sensors=found,
+        spaces=list(spaces.values()),
+        quarantined=quarantine.count(session),
+        wrong="",
+    )
+
+
+@router.post("/sensors/{sensor_id}/place")
+def place(
+    context: WithContext,
+    session: WithSession,
+    sensor_id: PathId,
+    space_id: Annotated[str, Form(max_length=12)] = "",
+) -> Response:
+    """Say where a sensor stands from now on; nothing chosen means nowhere."""
+    chosen = number_or_none(space_id)
+    actions.place_sensor(session, sensor_id, chosen, None, context.clock.now_us())
+    return see_other("/sensors")
+
+
+@router.get("/quarantine")
+def quarantined(
+    request: Request,
+    context: WithContext,
+    session: WithSession,
+    before: Annotated[int | None, Query(ge=1, le=2**31 - 1)] = None,
+) -> Response:
+    """Messages that could not be stored."""
+    rows = quarantine.newest(session, _A_PAGE, before)
+    return renderer(request).page(
+        request,
+        household_of(session, context),
+        "quarantine.html",
+        messages=[Message(row, _shown(row.payload)) for row in rows],
+        older=rows[-1].id if len(rows) == _A_PAGE else None,
+    )
+
+
+def _shown(payload: bytes) -> str:
+    text = plain(payload[:_MOST_BYTES].decode("utf-8", "backslashreplace"), "nothing")
+    return f"{text} …" if len(payload) > _MOST_BYTES else text
+
+
+def number_or_none(chosen: str) -> int | None:
+    """The number that a choice sends; nothing when it says "none".
+
+    Raises:
+        RefusedError: It is no number.
+    """
+    if not chosen:
+        return None
+    if not chosen.isascii() or not chosen.isdigit():
+        raise RefusedError("choose one of the spaces")
+    return int(chosen)

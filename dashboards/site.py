@@ -1,0 +1,39 @@
+"""The whole site, as uvicorn starts it by name: the service's app with pages and files."""
+
+from fastapi import FastAPI
+from starlette.middleware.gzip import GZipMiddleware
+
+from dashboards import assets
+from dashboards.pages import alarms, demo, household, sensors, shelf, sign_in, spaces, wheels
+from dashboards.pages.rendering import Renderer, error_page
+from service import settings
+from service.api.context import Context
+from service.app import Background, build, create_app, watch_and_send
+from service.clock import Clock
+
+_LEAST_BYTES = 800
+"""Below this, compressing an answer saves no packet."""
+
+
+def create() -> FastAPI:
+    """The site over the settings of the environment."""
+    context = build(settings.load())
+    app = site(context, watch_and_send(context))
+    app.state.renderer.assets.prepare()
+    return app
+
+
+def site(
+    context: Context, background: Background | None = None, world: Clock | None = None
+) -> FastAPI:
+    """The site over an object graph; see `service.app.create_app`."""
+    app = create_app(context, background, world)
+    files = assets.Assets(context.settings.data_folder / "pages")
+    app.state.renderer = Renderer(files)
+    app.state.error_page = error_page
+    # Around the gate, so that what it answers is compressed too.
+    app.add_middleware(GZipMiddleware, minimum_size=_LEAST_BYTES)
+    app.include_router(assets.routes(files))
+    for part in (shelf, wheels, spaces, alarms, sensors, household, sign_in, demo):
+        app.include_router(part.router, include_in_schema=False)
+    return app
