@@ -10,7 +10,6 @@ from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
-from sqlmodel import Session
 
 from dashboards.drawings.air import Band, Panel
 from dashboards.time_axis import midnights
@@ -22,6 +21,7 @@ from service.clock import US_PER_S
 from service.judging import Plans
 from service.science.thinning import thinned, usual_gap_us
 from service.store import air
+from service.store.database import Session
 
 POINTS = 1_500
 """The most points of a line in Plotly."""

@@ -16,7 +16,6 @@ from fastapi.middleware import Middleware
 from fastapi.responses import JSONResponse
 
 from service.ageing.plans import shipped_plans
-from service.ageing.verdict import JudgingRules
 from service.api import alarms, household, problems, sensors, spaces, wheels
 from service.api.access import HEALTH_PATH, check_may_serve
 from service.api.attempts import Attempts
@@ -50,7 +49,6 @@ def build(settings: Settings) -> Context:
         engine=engine,
         sessions=session_maker(engine),
         plans=shipped_plans(),
-        rules=JudgingRules(),
     )
 
 

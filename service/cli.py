@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Never
 from service.errors import SettingsError, WheelwardError
 
 if TYPE_CHECKING:
-    from sqlmodel import Session
+    from service.store.database import Session
 
 SITE = "dashboards.site:create"
 """Where uvicorn finds the pages."""

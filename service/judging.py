@@ -9,16 +9,17 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from sqlmodel import Session
+import numpy.typing as npt
 
 from service.ageing.limits import SpaceTarget, tightest
 from service.ageing.plans import Plan, Stage
 from service.ageing.values import Quantity, Target, Unknown, Verdict
-from service.ageing.verdict import AirHistory, JudgingRules, judge
+from service.ageing.verdict import AirHistory, JudgingRules, judge, judging_rules
 from service.clock import US_PER_S
 from service.errors import UnknownError
 from service.science.air import dew_point_c
 from service.store import air, places, wheels
+from service.store.database import Session
 from service.store.tables import Batch, Sensor, Space, SpaceKind, Wheel, WheelPlacement
 
 DAY_US = 86_400 * US_PER_S
@@ -26,7 +27,11 @@ _FAR_FUTURE_US = 2**62
 _FIRST_LOOK_US = 2 * DAY_US
 _LONGEST_LOOK_US = 128 * DAY_US
 
+INTERVALS = 50
+"""The usual interval of a sensor is the median of this many, as in its alarms."""
+
 Plans = Mapping[str, Plan]
+IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +102,7 @@ class TargetSpan:
     wheel_ids: tuple[int, ...]
 
 
-def judge_spaces(
-    session: Session, plans: Plans, now_us: int, rules: JudgingRules
-) -> tuple[SpaceNow, ...]:
+def judge_spaces(session: Session, plans: Plans, now_us: int) -> tuple[SpaceNow, ...]:
     """Every space with its air and its wheels, in the order in which they were made."""
     rows = places.spaces(session)
     by_id = {row.id: row for row in rows}
@@ -113,7 +116,7 @@ def judge_spaces(
     judged = []
     for row in rows:
         inside = tuple(
-            _wheel_now(session, plans, wheel, batch, placement, histories, rules)
+            _wheel_now(session, plans, wheel, batch, placement, histories)
             for wheel, batch, placement in known
             if placement.space_id == row.id
         )
@@ -125,7 +128,7 @@ def judge_spaces(
                 kind=SpaceKind(row.kind),
                 parent_id=row.parent_id,
                 board=row.board,
-                air=air_now(session, _id(row), now_us, rules),
+                air=air_now(session, _id(row), now_us),
                 target=tightest(
                     (wheel.id, wheel.stage.target) for wheel in inside if wheel.stage is not None
                 ),
@@ -135,9 +138,7 @@ def judge_spaces(
     return tuple(judged)
 
 
-def judge_wheel(
-    session: Session, plans: Plans, wheel_id: int, now_us: int, rules: JudgingRules
-) -> WheelNow:
+def judge_wheel(session: Session, plans: Plans, wheel_id: int, now_us: int) -> WheelNow:
     """One wheel as it stands.
 
     Raises:
@@ -152,16 +153,17 @@ def judge_wheel(
         if _covers(placement.from_us, placement.to_us, now_us)
     ]
     histories = _Histories(session, by_id, now_us)
-    return _wheel_now(session, plans, wheel, batch, here[-1] if here else None, histories, rules)
+    return _wheel_now(session, plans, wheel, batch, here[-1] if here else None, histories)
 
 
-def air_now(session: Session, space_id: int, now_us: int, rules: JudgingRules) -> AirNow | None:
+def air_now(session: Session, space_id: int, now_us: int) -> AirNow | None:
     """The newest reading of the sensor that speaks for a space; None when there is none."""
     for placement in places.sensors_in(session, space_id, now_us):
         newest = air.latest(session, placement.sensor_id)
         if newest is None or newest.time_us < placement.from_us:
             return None
         sensor = places.sensor(session, placement.sensor_id)
+        rules = _rules_for(air.recent_times_us(session, placement.sensor_id, INTERVALS + 1))
         return AirNow(
             sensor_id=placement.sensor_id,
             sensor_name=sensor.name,
@@ -263,7 +265,6 @@ def _wheel_now(
     batch: Batch,
     placement: WheelPlacement | None,
     histories: _Histories,
-    rules: JudgingRules,
 ) -> WheelNow:
     plan = plans.get(batch.plan)
     spans = stage_spans(session, plans, _id(wheel))
@@ -285,7 +286,7 @@ def _wheel_now(
         space_id=placement.space_id if placement else None,
         stage=span.stage if span else None,
         stage_from_us=span.from_us if span else None,
-        verdict=_verdict(span, placement, histories, rules),
+        verdict=_verdict(span, placement, histories),
     )
 
 
@@ -293,7 +294,6 @@ def _verdict(
     span: StageSpan | None,
     placement: WheelPlacement | None,
     histories: _Histories,
-    rules: JudgingRules,
 ) -> Verdict:
     """The verdict on the air since the wheel came into this space in this stage."""
     if placement is None:
@@ -305,8 +305,13 @@ def _verdict(
     while True:
         from_us = max(began_us, histories.now_us - look_us)
         history = histories.between(placement.space_id, from_us, histories.now_us + 1)
+        rules = _rules_for(history.times_us[-INTERVALS - 1 :])
         verdict = judge(span.stage.target, history, histories.now_us, rules)
-        settled = all(finding.since_is_start for finding in verdict.findings)
+        # A run that begins after a silence is not seen to begin, however far one looks back.
+        settled = all(
+            finding.since_is_start or finding.since_us > int(history.times_us[0])
+            for finding in verdict.findings
+        )
         if settled or from_us == began_us or look_us >= _LONGEST_LOOK_US:
             break
         look_us *= 4
@@ -318,6 +323,12 @@ def _verdict(
             ),
         )
     return verdict
+
+
+def _rules_for(times_us: IntArray) -> JudgingRules:
+    """The rules for a sensor with these last readings: one that reports rarely is not stale."""
+    interval_s = float(np.median(np.diff(times_us))) / US_PER_S if times_us.size > 1 else 0.0
+    return judging_rules(interval_s)
 
 
 def _nothing_known(reason: str) -> Verdict:

@@ -65,7 +65,6 @@ def empty_home(
         engine=built.engine,
         sessions=built.sessions,
         plans=built.plans,
-        rules=built.rules,
     )
 
 

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
-from sqlmodel import Session
 
 from dashboards.needs import worst_first
 from dashboards.pages.rendering import household_of, renderer, see_other
@@ -17,6 +16,7 @@ from service.api.bodies import PathId
 from service.api.context import WithContext, WithSession
 from service.store import alarm_records
 from service.store.alarm_records import AlarmEntry, Transition
+from service.store.database import Session
 
 router = APIRouter()
 

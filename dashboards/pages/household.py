@@ -45,7 +45,7 @@ def household(
 ) -> Response:
     """The forms."""
     found = household_of(session, context)
-    spaces = judging.judge_spaces(session, context.plans, found.now_us, context.rules)
+    spaces = judging.judge_spaces(session, context.plans, found.now_us)
     return renderer(request).page(
         request,
         found,

@@ -13,7 +13,6 @@ from typing import Any
 from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
-from sqlmodel import Session
 
 from dashboards.assets import Assets
 from dashboards.drawings.groups import title_of, verdict_lines
@@ -21,6 +20,7 @@ from dashboards.drawings.marks import lone_mark
 from dashboards.words import Words, counted, listed, plain, short, span, words_for
 from service.api.context import Context
 from service.store import places
+from service.store.database import Session
 from service.store.tables import Site
 
 # Signs that no text of a page can hold, since names are shown without control characters.

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from fastapi import APIRouter, Request, Response
 from markupsafe import Markup
-from sqlmodel import Session
 
 from dashboards.charts import POINTS_OF_A_DRAWING, space_chart
 from dashboards.drawings.air import panel_drawing
@@ -20,6 +19,7 @@ from service.ageing.values import Quantity
 from service.api.context import Context, WithContext, WithSession
 from service.judging import DAY_US, AirNow, SpaceNow
 from service.store import alarm_records, places, quarantine
+from service.store.database import Session
 from service.store.tables import SpaceKind
 
 router = APIRouter()
@@ -56,7 +56,7 @@ def shelf(request: Request, context: WithContext, session: WithSession, said: st
     """The shelf."""
     household = household_of(session, context)
     words, now_us = household.words, household.now_us
-    spaces = judging.judge_spaces(session, context.plans, now_us, context.rules)
+    spaces = judging.judge_spaces(session, context.plans, now_us)
     alarms = alarm_records.listed(session, only_open=True, limit=_MOST_ALARMS)
     readings = [space.air.time_us for space in spaces if space.air is not None]
     return renderer(request).page(

@@ -4,7 +4,6 @@ from dataclasses import replace
 
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import JSONResponse
-from sqlmodel import Session
 
 from dashboards.charts import POINTS, POINTS_OF_A_DRAWING, rows, space_chart
 from dashboards.figures import figure
@@ -19,6 +18,7 @@ from service.api.context import WithContext, WithSession
 from service.errors import UnknownError
 from service.judging import DAY_US, SpaceNow
 from service.store import air, alarm_records, conditions, places
+from service.store.database import Session
 from service.store.tables import SpaceKind
 
 router = APIRouter()
@@ -40,7 +40,7 @@ def space(
     household = household_of(session, context)
     words, now_us = household.words, household.now_us
     chosen = span if span in dict(CHOICES) else "day"
-    found = _space(judging.judge_spaces(session, context.plans, now_us, context.rules), space_id)
+    found = _space(judging.judge_spaces(session, context.plans, now_us), space_id)
     from_us = _from_us(session, space_id, chosen, now_us)
     chart = space_chart(
         session, context.plans, space_id, words, from_us, now_us, POINTS_OF_A_DRAWING

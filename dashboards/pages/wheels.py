@@ -44,8 +44,8 @@ def wheel(
     """A wheel."""
     household = household_of(session, context)
     words, now_us = household.words, household.now_us
-    now = judging.judge_wheel(session, context.plans, wheel_id, now_us, context.rules)
-    spaces = judging.judge_spaces(session, context.plans, now_us, context.rules)
+    now = judging.judge_wheel(session, context.plans, wheel_id, now_us)
+    spaces = judging.judge_spaces(session, context.plans, now_us)
     alarms = alarm_records.listed(session, only_open=True, limit=_MOST_ALARMS)
     chart = wheel_chart(session, context.plans, wheel_id, words, now_us, POINTS_OF_A_DRAWING)
     history = judging.wheel_history(session, wheel_id, chart.from_us if chart else now_us, now_us)

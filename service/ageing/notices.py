@@ -16,8 +16,8 @@ KITCHEN_FRIDGE_LIMIT_C: Final = 5.0
 """Above this a kitchen fridge is warmer than food authorities advise. [°C]"""
 
 _CAUTION: Final = (
-    "Food authorities advise a home fridge at or below 4 to 5 °C. If it was warmer for long, "
-    "follow their advice for everything in it; this notice cannot judge what may be eaten."
+    "Food authorities advise a home fridge at or below 4 to 5 °C (40 °F). If it was warmer for "
+    "long, follow their advice for everything in it; this notice cannot judge what may be eaten."
 )
 
 _TRY: Final = {
@@ -63,6 +63,7 @@ class AirFacts:
         wheels: The names of the wheels that it leaves out of range.
         kitchen_fridge: Whether the space is a kitchen fridge.
         since_is_start: False when it may have begun earlier.
+        fahrenheit: Whether the maker reads temperatures in °F.
     """
 
     space: str
@@ -74,25 +75,45 @@ class AirFacts:
     wheels: Sequence[str]
     kitchen_fridge: bool = False
     since_is_start: bool = True
+    fahrenheit: bool = False
+
+    def reads(self, value: float, digits: str = ".1f") -> str:
+        """A value of this quantity with its unit, as the maker reads it."""
+        if self._in_fahrenheit:
+            return f"{value * 9 / 5 + 32:{digits}} °F"
+        return f"{value:{digits}} {self.quantity.unit}"
+
+    def distance(self) -> str:
+        """How far the value lies from the limit, with its unit."""
+        amount = abs(self.value - self.limit)
+        if self._in_fahrenheit:
+            return f"{amount * 9 / 5:.1f} °F"
+        return f"{amount:.1f} {'K' if self._is_temperature else self.quantity.unit}"
+
+    @property
+    def _is_temperature(self) -> bool:
+        return self.quantity is Quantity.TEMPERATURE
+
+    @property
+    def _in_fahrenheit(self) -> bool:
+        return self.fahrenheit and self._is_temperature
 
 
 def out_of_range(facts: AirFacts) -> Notice:
     """The notice of an alarm on the air of a space."""
     word = WORDS[facts.quantity, facts.direction]
-    unit = facts.quantity.unit
-    amount_unit = "K" if facts.quantity is Quantity.TEMPERATURE else unit
     since = facts.since if facts.since_is_start else f"{facts.since} or earlier"
     first = (
-        f"{facts.space} is {word}: {facts.value:.1f} {unit}, "
-        f"{abs(facts.value - facts.limit):.1f} {amount_unit} {facts.direction} "
-        f"{facts.limit:g} {unit}, since {since}. {_affected(facts.wheels)} "
+        f"{facts.space} is {word}: {facts.reads(facts.value)}, {facts.distance()} "
+        f"{facts.direction} {facts.reads(facts.limit, '.4g')}, since {since}. "
+        f"{_affected(facts.wheels)} "
         f"Try: {_TRY[facts.quantity, facts.direction]}."
     )
     too_warm = facts.quantity is Quantity.TEMPERATURE and facts.direction is Direction.ABOVE
     lines = [first]
     if facts.kitchen_fridge and too_warm and facts.value > KITCHEN_FRIDGE_LIMIT_C:
         lines.append(_CAUTION)
-    return Notice(f"{facts.space}: {word}, {facts.value:.1f} {unit}", "\n".join(lines))
+    return Notice(f"{facts.space}: {word}, {facts.reads(facts.value)}", "\n".join(lines))
 
 
 def returned_to_normal(facts: AirFacts, extreme: float, returned: str) -> Notice:
@@ -103,13 +124,12 @@ def returned_to_normal(facts: AirFacts, extreme: float, returned: str) -> Notice
         extreme: The value farthest out of range. [°C or %RH]
         returned: When it came back, in the words of the maker's clock.
     """
-    unit = facts.quantity.unit
     word = WORDS[facts.quantity, facts.direction]
     farthest = "lowest" if facts.direction is Direction.BELOW else "highest"
     return Notice(
         f"{facts.space}: no longer {word}",
-        f"{facts.space} is back in range: {facts.value:.1f} {unit} since {returned}; it was "
-        f"{word} from {facts.since}, {farthest} {extreme:.1f} {unit}. {_affected(facts.wheels)} "
+        f"{facts.space} is back in range: {facts.reads(facts.value)} since {returned}; it was "
+        f"{word} from {facts.since}, {farthest} {facts.reads(extreme)}. {_affected(facts.wheels)} "
         "Try: look at the rinds at the next visit.",
     )
 

@@ -11,7 +11,6 @@ from typing import Annotated, Final
 from urllib.parse import urlsplit
 
 from fastapi import Depends, Request, Response
-from sqlmodel import Session
 
 from service.api.attempts import Attempts
 from service.api.people import SIGNED_IN_S, Asker, Caller
@@ -19,6 +18,7 @@ from service.api.refusals import SignInError
 from service.clock import WorldClock
 from service.errors import SettingsError
 from service.settings import Settings
+from service.store.database import Session
 from service.store.people import has_people
 
 COOKIE: Final = "wheelward"

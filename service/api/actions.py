@@ -8,14 +8,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from sqlmodel import Session
-
 from service.api.naming import checked_name, free_slug
 from service.api.refusals import RefusedError
 from service.clock import US_PER_S
 from service.judging import Plans
 from service.store import alarm_records, places, set_up, wheels
 from service.store.alarm_records import AlarmEntry
+from service.store.database import Session
 from service.store.tables import Batch, Space, SpaceKind
 from service.store.turns import take_turn
 from service.store.wheels import NewWheel

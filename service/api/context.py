@@ -5,14 +5,11 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from fastapi import Depends, Request
-from sqlalchemy import Engine
-from sqlmodel import Session
 
-from service.ageing.verdict import JudgingRules
 from service.clock import Clock
 from service.judging import Plans
 from service.settings import Settings
-from service.store.database import SessionMaker
+from service.store.database import Engine, Session, SessionMaker
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +22,6 @@ class Context:
         engine: The store's engine; closed by whoever built it.
         sessions: Opens a session on the store that commits at its end.
         plans: The ageing plans by slug.
-        rules: How air is judged.
     """
 
     settings: Settings
@@ -33,7 +29,6 @@ class Context:
     engine: Engine
     sessions: SessionMaker
     plans: Plans
-    rules: JudgingRules
 
 
 def _context(request: Request) -> Context:

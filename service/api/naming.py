@@ -6,10 +6,9 @@ from collections.abc import Set as AbstractSet
 from typing import Final
 from zoneinfo import available_timezones
 
-from sqlmodel import Session
-
 from service.api.refusals import RefusedError
 from service.store import places, set_up
+from service.store.database import Session
 from service.store.tables import Site
 from service.store.turns import take_turn
 

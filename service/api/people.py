@@ -11,14 +11,13 @@ import unicodedata
 from dataclasses import dataclass
 from typing import Final
 
-from sqlmodel import Session
-
 from service.api import passwords
 from service.api.attempts import Attempts
 from service.api.refusals import RefusedError, SignInError
 from service.clock import US_PER_S
 from service.errors import UnknownError
 from service.store import people
+from service.store.database import Session
 from service.store.tables import Person, PhoneCode, SignIn
 from service.store.turns import take_turn
 

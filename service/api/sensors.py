@@ -4,7 +4,6 @@ import base64
 from typing import Annotated, Final
 
 from fastapi import APIRouter, Query
-from sqlmodel import Session
 
 from service.api import actions
 from service.api.bodies import Id, PathId, PlacementBody
@@ -17,6 +16,7 @@ from service.api.shapes import (
     SensorStayAnswer,
 )
 from service.store import air, places, quarantine
+from service.store.database import Session
 from service.store.tables import Quarantine, Sensor, Space
 
 router = APIRouter(tags=["sensors"])

@@ -29,7 +29,7 @@ _SERIES: Final = 3
 @router.get("/spaces")
 def list_spaces(context: WithContext, session: WithSession) -> list[SpaceAnswer]:
     """Every space with its air now, what its wheels ask of it, and which they are."""
-    judged = judge_spaces(session, context.plans, context.clock.now_us(), context.rules)
+    judged = judge_spaces(session, context.plans, context.clock.now_us())
     return [
         SpaceAnswer(
             id=space.id,

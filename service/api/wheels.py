@@ -3,7 +3,6 @@
 from http import HTTPStatus
 
 from fastapi import APIRouter
-from sqlmodel import Session
 
 from service.api import actions
 from service.api.bodies import BatchBody, MoveBody, PathId, StageBody
@@ -22,6 +21,7 @@ from service.api.shapes import (
 )
 from service.judging import judge_spaces, judge_wheel
 from service.store import wheels
+from service.store.database import Session
 
 router = APIRouter(tags=["wheels"])
 
@@ -32,13 +32,12 @@ def list_wheels(context: WithContext, session: WithSession) -> list[WheelAnswer]
     now_us = context.clock.now_us()
     placed = {
         wheel.id: wheel
-        for space in judge_spaces(session, context.plans, now_us, context.rules)
+        for space in judge_spaces(session, context.plans, now_us)
         for wheel in space.wheels
     }
     return [
         WheelAnswer.model_validate(
-            placed.get(wheel.id)
-            or judge_wheel(session, context.plans, wheel.id, now_us, context.rules)
+            placed.get(wheel.id) or judge_wheel(session, context.plans, wheel.id, now_us)
         )
         for wheel, _ in wheels.wheels(session)
         if wheel.id is not None
@@ -55,7 +54,7 @@ def one_wheel(context: WithContext, session: WithSession, wheel_id: PathId) -> W
 def verdict(context: WithContext, session: WithSession, wheel_id: PathId) -> VerdictAnswer:
     """The wheel's air against its stage: in a word, by how much, and since when."""
     now_us = context.clock.now_us()
-    wheel = judge_wheel(session, context.plans, wheel_id, now_us, context.rules)
+    wheel = judge_wheel(session, context.plans, wheel_id, now_us)
     target = wheel.stage.target if wheel.stage is not None else None
     return VerdictAnswer(
         **dict(JudgementAnswer.model_validate(wheel.verdict)),
@@ -111,7 +110,7 @@ def list_plans(context: WithContext) -> list[PlanAnswer]:
 
 def _life(context: Context, session: Session, wheel_id: int) -> WheelLifeAnswer:
     now_us = context.clock.now_us()
-    wheel = judge_wheel(session, context.plans, wheel_id, now_us, context.rules)
+    wheel = judge_wheel(session, context.plans, wheel_id, now_us)
     return WheelLifeAnswer(
         **dict(WheelAnswer.model_validate(wheel)),
         placements=tuple(

@@ -5,12 +5,12 @@ from pathlib import Path
 from typing import Annotated
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
-from sqlmodel import Session
 
 from service.clock import from_datetime
 from service.errors import BadReadingsError
 from service.judging import Plans
 from service.store import places, wheels
+from service.store.database import Session
 from service.store.tables import Batch, Site, Space, SpaceKind
 
 Slug = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9_-]*$")]

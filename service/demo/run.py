@@ -12,7 +12,7 @@ from pathlib import Path
 
 from service.ageing.plans import shipped_plans
 from service.broker import PrivateBroker, Role
-from service.clock import WorldClock
+from service.clock import DemoClock, WorldClock
 from service.demo.history import days_to_now_us, end_of_history_us, load_history
 from service.demo.household import enter_household, read_household
 from service.demo.processes import Children
@@ -20,7 +20,9 @@ from service.errors import SettingsError, WheelwardError
 from service.ingest.inbox import Inbox
 from service.ingest.link import READINGS_FILTER, BrokerLink
 from service.settings import BrokerSettings
-from service.store.database import migrate, open_engine, session_maker
+from service.store import alarm_records
+from service.store.database import SessionMaker, migrate, open_engine, session_maker
+from service.watch.rounds import Watch
 
 HOST = "127.0.0.1"
 ANSWERS_WITHIN_S = 60.0
@@ -53,7 +55,7 @@ def run(
         started_us = WorldClock().now_us()
         data = Path(folder) / "data"
         database = f"sqlite:///{data / 'wheelward.db'}"
-        _fill(readings, database, started_us, say)
+        _fill(readings, database, DemoClock(started_us, speed), say)
         shared = {
             "WHEELWARD_LOG": "WARNING",
             "WHEELWARD_DATA_FOLDER": str(data),
@@ -91,21 +93,34 @@ def run(
         say("Ending the demo")
 
 
-def _fill(readings: Path, database: str, now_us: int, say: Callable[[str], None]) -> None:
-    """A store with the household and its past, moved so that it ends now."""
+def _fill(readings: Path, database: str, clock: DemoClock, say: Callable[[str], None]) -> None:
+    """A store with the household and its past, moved so that it ends when the clock began."""
     household = read_household(readings / "larch_lane.json")
-    shift_us = days_to_now_us(end_of_history_us(readings, household), now_us)
+    shift_us = days_to_now_us(end_of_history_us(readings, household), clock.started_us)
+    plans = shipped_plans()
     migrate(database)
     engine = open_engine(database)
     try:
         sessions = session_maker(engine)
         with sessions() as session:
-            enter_household(session, household, shipped_plans(), shift_us)
+            enter_household(session, household, plans, shift_us)
         with _progress("Loading eight weeks of Larch Lane") as progress:
-            tally = load_history(sessions, readings, household, shift_us, now_us, progress)
+            tally = load_history(
+                sessions, readings, household, shift_us, clock.started_us, progress
+            )
         say(f"{tally.rows:,} readings loaded, {tally.quarantined} messages put in quarantine")
+        Watch(sessions, clock, plans, ()).round()
+        _acknowledge_past(sessions, household.site.name, clock.started_us)
     finally:
         engine.dispose()
+
+
+def _acknowledge_past(sessions: SessionMaker, by: str, now_us: int) -> None:
+    """What went wrong in the past weeks was seen at the time; the demo begins with a calm shelf."""
+    with sessions() as session:
+        for alarm in alarm_records.listed(session, only_open=True, limit=1_000):
+            if alarm.returned_us is not None:
+                alarm_records.acknowledge(session, alarm.id, by, now_us)
 
 
 @contextmanager

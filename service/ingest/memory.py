@@ -3,10 +3,9 @@
 from dataclasses import dataclass, field
 from typing import Literal
 
-from sqlmodel import Session
-
 from sensors.payloads import Sample
 from service.store import air, places
+from service.store.database import Session
 
 
 @dataclass(slots=True)

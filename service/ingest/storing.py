@@ -8,13 +8,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Self
 
-from sqlmodel import Session
-
 from sensors.payloads import Mapping
 from service.ingest.memory import SensorMemory
 from service.ingest.messages import KEPT_BYTES, Message, contents_of
 from service.store import air, quarantine
 from service.store.air import NewReading
+from service.store.database import Session
 
 CONTRADICTION = "another value is stored for the same sensor and time"
 

@@ -9,8 +9,6 @@ import threading
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from sqlmodel import Session
-
 from sensors.payloads import Mapping
 from service.clock import US_PER_S, Clock
 from service.ingest.inbox import Inbox, Received
@@ -19,7 +17,7 @@ from service.ingest.memory import SensorMemory
 from service.ingest.messages import Message
 from service.ingest.storing import Tally, set_aside, store
 from service.settings import BrokerSettings
-from service.store.database import SessionMaker
+from service.store.database import Session, SessionMaker
 from service.store.failures import in_words, may_pass
 
 GATHER_S = 0.1

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from sqlalchemy import CursorResult, Table, bindparam, update
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session, col, select
@@ -207,3 +208,14 @@ def latest(session: Session, sensor_id: int) -> Reading | None:
         .order_by(col(Reading.time_us).desc())
         .limit(1)
     ).first()
+
+
+def recent_times_us(session: Session, sensor_id: int, count: int) -> npt.NDArray[np.int64]:
+    """The times of the newest readings of a sensor, rising; at most `count`. [µs UTC]"""
+    newest_first = session.exec(
+        select(Reading.time_us)
+        .where(col(Reading.sensor_id) == sensor_id)
+        .order_by(col(Reading.time_us).desc())
+        .limit(count)
+    ).all()
+    return np.array(newest_first[::-1], dtype=np.int64)

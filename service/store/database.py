@@ -11,6 +11,17 @@ from alembic.config import Config
 from sqlalchemy import Engine, create_engine, event, make_url
 from sqlmodel import Session
 
+__all__ = [
+    "Engine",
+    "Session",
+    "SessionMaker",
+    "alembic_config",
+    "check_drift",
+    "migrate",
+    "open_engine",
+    "session_maker",
+]
+
 SessionMaker = Callable[[], AbstractContextManager[Session]]
 """Whatever opens a session that commits at its end and rolls back on an error."""
 

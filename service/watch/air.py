@@ -10,13 +10,11 @@ and stages that are entered for the past.
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import tzinfo
 from itertools import pairwise, product
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from sqlmodel import Session
 
 from service.ageing.alarm_record import fold
 from service.ageing.alarms import Change, Condition, Raised, Returned, alarm_rule
@@ -34,9 +32,10 @@ from service.clock import US_PER_S
 from service.judging import Plans, TargetSpan, stage_spans, target_spans
 from service.store import air, conditions, wheels
 from service.store.conditions import Watched
+from service.store.database import Session
 from service.store.tables import Space, SpaceKind
 from service.watch.listening import INTERVALS, coverage_ends, usual_intervals_s
-from service.watch.turns import Active, Evaluated, Raise, Return, moment
+from service.watch.turns import Active, Evaluated, Raise, Reader, Return
 
 KINDS: Final = {
     f"{quantity}_{direction}": (quantity, direction)
@@ -91,7 +90,7 @@ class _Look:
     space_id: int
     space: str
     kitchen_fridge: bool
-    zone: tzinfo
+    reader: Reader
     history: AirHistory
     spans: Sequence[TargetSpan]
     without_sensor_from_us: Sequence[int]
@@ -104,7 +103,7 @@ def evaluate(
     space: Space,
     watched: Mapping[str, Watched],
     until_us: int,
-    zone: tzinfo,
+    reader: Reader,
 ) -> list[Evaluated]:
     """Evaluate the air of a space up to and with that time; what is news of it.
 
@@ -114,7 +113,7 @@ def evaluate(
         space: The space.
         watched: Its conditions, one of each of `KINDS`.
         until_us: Readings of later times wait for another round. [µs UTC]
-        zone: In which the maker's clock runs.
+        reader: How the maker reads times and temperatures.
     """
     assert space.id is not None
     from_us = min(one.evaluated_us for one in watched.values()) + 1
@@ -127,7 +126,7 @@ def evaluate(
         space_id=space.id,
         space=space.name,
         kitchen_fridge=space.kind == SpaceKind.KITCHEN_FRIDGE,
-        zone=zone,
+        reader=reader,
         history=history,
         spans=target_spans(session, plans, space.id, int(times[0]), int(times[-1]) + 1)
         if times.size
@@ -254,7 +253,7 @@ class _Evaluation:
 
     def _return(self, change: Returned) -> None:
         facts = self._facts(change.value)
-        returned = moment(change.time_us, self._look.zone)
+        returned = self._look.reader.moment(change.time_us)
         self._turns.append(
             Return(
                 time_us=change.time_us,
@@ -293,9 +292,10 @@ class _Evaluation:
             direction=self._direction,
             value=value,
             limit=self._state.limit,
-            since=moment(self._began_us(), self._look.zone),
+            since=self._look.reader.moment(self._began_us()),
             wheels=self._state.wheels,
             kitchen_fridge=self._look.kitchen_fridge,
+            fahrenheit=self._look.reader.fahrenheit,
         )
 
     def _wheels(self, change: Raised) -> tuple[str, ...]:

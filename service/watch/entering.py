@@ -3,11 +3,10 @@
 from collections.abc import Sequence
 from typing import Final
 
-from sqlmodel import Session
-
 from service.clock import US_PER_S
 from service.store import alarm_records, conditions, outbox
 from service.store.alarm_records import NewAlarm
+from service.store.database import Session
 from service.watch.turns import Active, Evaluated, Raise
 
 NEWS_US: Final = 3600 * US_PER_S

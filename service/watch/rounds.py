@@ -16,7 +16,7 @@ from service.store.conditions import OvertakenError
 from service.store.database import SessionMaker
 from service.watch import air, silence
 from service.watch.entering import enter
-from service.watch.turns import Evaluated, zone_named
+from service.watch.turns import Evaluated, reader_of
 
 _log = logging.getLogger(__name__)
 
@@ -86,18 +86,18 @@ class Watch:
         with self._sessions() as session:
             watched = conditions.watch_space(session, space_id, air.KINDS)
             space = places.space(session, space_id)
-            site = places.the_site(session)
-            zone = zone_named(site.time_zone if site else "UTC")
-            return air.evaluate(session, self._plans, space, watched, until_us, zone)
+            reader = reader_of(places.the_site(session))
+            return air.evaluate(session, self._plans, space, watched, until_us, reader)
 
     def _evaluate_sensor(self, sensor_id: int, until_us: int, now_us: int) -> list[Evaluated]:
         with self._sessions() as session:
             watched = conditions.watch_sensor(session, sensor_id, silence.KIND)
             sensor = places.sensor(session, sensor_id)
-            site = places.the_site(session)
-            zone = zone_named(site.time_zone if site else "UTC")
+            reader = reader_of(places.the_site(session))
             judge_open = now_us >= self._silence_from_us
-            one = silence.evaluate(session, sensor, watched, until_us, zone, judge_open=judge_open)
+            one = silence.evaluate(
+                session, sensor, watched, until_us, reader, judge_open=judge_open
+            )
             return [one] if one.is_news else []
 
     def _enter(self, evaluations: Sequence[Evaluated], now_us: int) -> int:

@@ -7,21 +7,20 @@ judged by the clock.
 
 import json
 from dataclasses import asdict, dataclass, replace
-from datetime import tzinfo
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from sqlmodel import Session
 
 from service.ageing.lifecycle import DEFAULT_SILENCE, Priority, silent_from_us
 from service.ageing.notices import sensor_heard, sensor_silent
 from service.clock import US_PER_S
 from service.store import air, places, wheels
 from service.store.conditions import Watched
+from service.store.database import Session
 from service.store.tables import Sensor, SensorPlacement
 from service.watch.air import wheel_name
-from service.watch.turns import Active, Evaluated, Raise, Return, moment
+from service.watch.turns import Active, Evaluated, Raise, Reader, Return
 
 KIND: Final = "sensor_silent"
 
@@ -59,7 +58,7 @@ def evaluate(
     sensor: Sensor,
     watched: Watched,
     until_us: int,
-    zone: tzinfo,
+    reader: Reader,
     *,
     judge_open: bool,
 ) -> Evaluated:
@@ -70,18 +69,18 @@ def evaluate(
         sensor: The sensor.
         watched: Its condition.
         until_us: The time up to which it has been listened to. [µs UTC]
-        zone: In which the maker's clock runs.
+        reader: How the maker reads times and temperatures.
         judge_open: Whether a silence that has not ended counts; not before a worker that has
             just started has taken what the broker kept for it.
     """
-    return _Evaluation(session, sensor, watched, until_us, zone).evaluate(judge_open=judge_open)
+    return _Evaluation(session, sensor, watched, until_us, reader).evaluate(judge_open=judge_open)
 
 
 class _Evaluation:
     """The evaluation of one sensor in one round."""
 
     def __init__(
-        self, session: Session, sensor: Sensor, watched: Watched, until_us: int, zone: tzinfo
+        self, session: Session, sensor: Sensor, watched: Watched, until_us: int, reader: Reader
     ) -> None:
         assert sensor.id is not None
         self._session = session
@@ -89,7 +88,7 @@ class _Evaluation:
         self._sensor = sensor.name
         self._watched = watched
         self._until_us = until_us
-        self._zone = zone
+        self._reader = reader
         self._state = _State(**json.loads(watched.state_json))
         self._evaluated_us = watched.evaluated_us
         self._turns: list[Raise | Return] = []
@@ -164,7 +163,7 @@ class _Evaluation:
             for placement in wheels.placements_in(self._session, stay.space_id, from_us, from_us)
         )
         space = places.space(self._session, stay.space_id).name
-        last = None if last_us is None else moment(last_us, self._zone)
+        last = None if last_us is None else self._reader.moment(last_us)
         notice = sensor_silent(self._sensor, space, last, named)
         self._turns.append(Raise(from_us, _PRIORITY, None, None, named, notice))
         self._state = replace(self._state, raised_us=from_us, placement_id=stay.id)
@@ -177,6 +176,6 @@ class _Evaluation:
         notice = None
         if heard_in is not None:
             space = places.space(self._session, heard_in.space_id).name
-            notice = sensor_heard(self._sensor, space, moment(returned_us, self._zone))
+            notice = sensor_heard(self._sensor, space, self._reader.moment(returned_us))
         self._turns.append(Return(returned_us, _PRIORITY, None, notice))
         self._state = replace(self._state, raised_us=None, placement_id=None)

@@ -8,6 +8,7 @@ from service.ageing.lifecycle import Priority
 from service.ageing.notices import Notice
 from service.clock import to_datetime
 from service.store.conditions import Watched
+from service.store.tables import Site
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,25 +90,39 @@ class Evaluated:
         return (self.evaluated_us, self.state_json) != (watched.evaluated_us, watched.state_json)
 
 
-def zone_named(name: str) -> tzinfo:
-    """The time zone of a site; UTC when the name is none, for an alarm must go out all the same.
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """How the maker reads times and temperatures.
+
+    Attributes:
+        zone: In which the maker's clock runs.
+        fahrenheit: Whether temperatures read in °F.
+    """
+
+    zone: tzinfo
+    fahrenheit: bool = False
+
+    def moment(self, time_us: int) -> str:
+        """A time in the words of the maker's clock, with the day.
+
+        Examples:
+            >>> Reader(ZoneInfo("Europe/Vienna")).moment(1_795_613_520_000_000)
+            'Wed 25 Nov 14:32'
+        """
+        local = to_datetime(time_us).astimezone(self.zone)
+        return f"{local:%a} {local.day} {local:%b %H:%M}"
+
+
+def reader_of(site: Site | None) -> Reader:
+    """How the maker of a site reads; UTC when its zone is none, for an alarm must go out.
 
     Examples:
-        >>> str(zone_named("Europe/Vienna")), str(zone_named("Larch/Lane"))
-        ('Europe/Vienna', 'UTC')
+        >>> str(reader_of(Site(slug="x", name="X", time_zone="Larch/Lane")).zone)
+        'UTC'
     """
+    if site is None:
+        return Reader(ZoneInfo("UTC"))
     try:
-        return ZoneInfo(name)
+        return Reader(ZoneInfo(site.time_zone), site.fahrenheit)
     except (ZoneInfoNotFoundError, ValueError):
-        return ZoneInfo("UTC")
-
-
-def moment(time_us: int, zone: tzinfo) -> str:
-    """A time in the words of the maker's clock, with the day.
-
-    Examples:
-        >>> moment(1_795_613_520_000_000, zone_named("Europe/Vienna"))
-        'Wed 25 Nov 14:32'
-    """
-    local = to_datetime(time_us).astimezone(zone)
-    return f"{local:%a} {local.day} {local:%b %H:%M}"
+        return Reader(ZoneInfo("UTC"), site.fahrenheit)

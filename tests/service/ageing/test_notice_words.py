@@ -82,7 +82,7 @@ def test_each_side_has_a_thing_to_try(
 def test_a_warm_kitchen_fridge_brings_the_advice_of_food_authorities() -> None:
     caution = out_of_range(WARM_FRIDGE).body.splitlines()[1]
 
-    assert caution.startswith("Food authorities advise a home fridge at or below 4 to 5 °C.")
+    assert caution.startswith("Food authorities advise a home fridge at or below 4 to 5 °C")
 
 
 def test_a_warm_cave_brings_no_fridge_advice() -> None:
@@ -161,3 +161,39 @@ def test_wheels_that_cannot_agree_are_a_finding_and_not_an_alarm() -> None:
 )
 def test_no_notice_calls_a_cheese_safe(notice: Notice) -> None:
     assert "safe" not in f"{notice.title} {notice.body}".lower()
+
+
+def test_a_household_that_reads_fahrenheit_gets_fahrenheit() -> None:
+    facts = AirFacts(
+        space="Kitchen fridge",
+        quantity=Quantity.TEMPERATURE,
+        direction=Direction.ABOVE,
+        value=10.0,
+        limit=5.0,
+        since="Wed 25 Nov 14:32",
+        wheels=(),
+        fahrenheit=True,
+    )
+
+    notice = out_of_range(facts)
+
+    # 10 °C is 50 °F and 5 °C is 41 °F by definition of the scale.
+    assert notice.title == "Kitchen fridge: too warm, 50.0 °F"
+    assert "is too warm: 50.0 °F, 9.0 °F above 41 °F, since" in notice.body
+    assert "lowest" not in returned_to_normal(facts, 15.0, "Wed 25 Nov 15:00").body
+    assert "highest 59.0 °F" in returned_to_normal(facts, 15.0, "Wed 25 Nov 15:00").body
+
+
+def test_humidity_reads_the_same_in_fahrenheit() -> None:
+    facts = AirFacts(
+        space="Cave",
+        quantity=Quantity.HUMIDITY,
+        direction=Direction.BELOW,
+        value=82.0,
+        limit=85.0,
+        since="Wed 25 Nov 14:32",
+        wheels=(),
+        fahrenheit=True,
+    )
+
+    assert "82.0 %RH, 3.0 %RH below 85 %RH" in out_of_range(facts).body

@@ -17,7 +17,6 @@ from sqlmodel import Session
 
 from sensors.moments import from_iso
 from service.ageing.plans import shipped_plans
-from service.ageing.verdict import JudgingRules
 from service.api import actions, naming
 from service.api.context import Context
 from service.api.passwords import hash_password
@@ -77,7 +76,6 @@ def _opened(store: Path, folder: Path) -> Iterator[Context]:
         engine=engine,
         sessions=session_maker(engine),
         plans=shipped_plans(),
-        rules=JudgingRules(),
     )
     engine.dispose()
 
