@@ -32,6 +32,7 @@ readings: .venv/.ready-run  ## Make sample_readings/ again, byte for byte
 
 migration: .venv/.ready-lint  ## Write what changed in the tables as a migration: NAME="what changed"
 	$(BIN)/python -m service.store.migrations "$(NAME)"
+	$(BIN)/ruff check --fix -q service/store/migrations
 	$(BIN)/ruff format -q service/store/migrations
 
 .venv/.made:

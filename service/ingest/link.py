@@ -209,6 +209,7 @@ class BrokerLink:
                     arrival_us=self._arrival_us(raw),
                     is_repeat=raw.dup or raw.retain,
                     is_kept=raw.retain,
+                    delivery=f"{self._broker.client_id}/{raw.mid}" if raw.qos else None,
                 ),
                 packet_id=raw.mid,
                 qos=raw.qos,

@@ -27,6 +27,7 @@ class Message:
         is_repeat: The broker has sent it before, or had kept it from an earlier time, so
             it may have been dealt with already.
         is_kept: The broker had kept it from an unknown earlier time (MQTT's retained flag).
+        delivery: The client and MQTT's number of the delivery; None when it has none.
     """
 
     topic: str
@@ -34,6 +35,7 @@ class Message:
     arrival_us: int
     is_repeat: bool = False
     is_kept: bool = False
+    delivery: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

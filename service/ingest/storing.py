@@ -5,14 +5,15 @@ cannot be stored goes to quarantine in the same commit, so that no message is lo
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Self
 
 from sensors.payloads import Mapping
 from service.ingest.memory import SensorMemory
 from service.ingest.messages import KEPT_BYTES, Message, contents_of
-from service.store import air, quarantine
+from service.store import air, arrivals, quarantine
 from service.store.air import NewReading
+from service.store.arrivals import Arrived
 from service.store.database import Session
 
 CONTRADICTION = "another value is stored for the same sensor and time"
@@ -63,7 +64,8 @@ def store(
     tally = Tally(messages=len(messages))
     readings: list[NewReading] = []
     origins: list[Message] = []
-    for message in messages:
+    timeless: list[Arrived] = []
+    for message in _as_first_arrived(session, messages):
         contents = contents_of(message, mappings, memory.temperatures_c)
         if contents.refusal is not None:
             tally.quarantined += set_aside(session, message, contents.refusal)
@@ -79,6 +81,9 @@ def store(
                 memory.temperatures_c[sample.sensor] = sample.temperature_c
             if sample.battery_pct is not None or sample.battery_v is not None:
                 memory.note_battery(session, sample, known)
+        if message.delivery and not all(sample.timed_by_sensor for sample in contents.samples):
+            timeless.append(Arrived(message.delivery, message.payload, message.arrival_us))
+    arrivals.keep(session, timeless)
     added = air.add_readings(session, readings)
     # A message with several contradictions is set aside once.
     for message in dict.fromkeys(origins[position] for position in added.conflicts):
@@ -87,6 +92,22 @@ def store(
     tally.rows = added.rows
     tally.repeats = len(readings) - added.rows - len(added.conflicts)
     return tally
+
+
+def _as_first_arrived(session: Session, messages: Sequence[Message]) -> list[Message]:
+    """The messages, those that are sent again with the time at which they came first."""
+    again = {
+        message.delivery: message.payload
+        for message in messages
+        if message.is_repeat and message.delivery is not None
+    }
+    known_us = arrivals.first_arrivals_us(session, again)
+    return [
+        replace(message, arrival_us=known_us[message.delivery])
+        if message.is_repeat and message.delivery in known_us
+        else message
+        for message in messages
+    ]
 
 
 def set_aside(session: Session, message: Message, reason: str) -> int:

@@ -180,6 +180,14 @@ class Quarantine(SQLModel, table=True):
     reason: str
 
 
+class Arrival(SQLModel, table=True):
+    """When a message without a time of its own came, until its delivery's number is used again."""
+
+    delivery: str = Field(primary_key=True)
+    digest: str
+    arrival_us: int = Field(sa_type=BigInteger)
+
+
 class Person(SQLModel, table=True):
     """A keeper who may sign in."""
 

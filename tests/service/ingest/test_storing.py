@@ -237,3 +237,31 @@ def test_a_topic_that_names_no_sensor_is_set_aside(sessions: SessionMaker, topic
 
     assert not rows(sessions)
     assert len(set_aside(sessions)) == 1
+
+
+TIMELESS = b'[{"n":"temperature","u":"Cel","v":11},{"n":"humidity","u":"%RH","v":90}]'
+LATER_US = NOW_US + 40 * US_PER_S
+
+
+def timeless(arrival_us: int, *, again: bool, payload: bytes = TIMELESS) -> Message:
+    return Message(TOPIC, payload, arrival_us, is_repeat=again, delivery="worker/7")
+
+
+def test_a_reading_without_a_time_sent_again_after_a_crash_adds_no_row(
+    sessions: SessionMaker,
+) -> None:
+    stored(sessions, timeless(NOW_US, again=False))
+    tally = stored(sessions, timeless(LATER_US, again=True), memory=SensorMemory())
+
+    assert rows(sessions) == [(0, 11.0, 90.0)]
+    assert tally.repeats == 1
+
+
+def test_a_number_of_a_delivery_used_for_another_message_does_not_hide_it(
+    sessions: SessionMaker,
+) -> None:
+    stored(sessions, timeless(NOW_US, again=False))
+    stored(sessions, timeless(LATER_US, again=False))
+    stored(sessions, timeless(LATER_US + US_PER_S, again=True, payload=TIMELESS + b" "))
+
+    assert [seconds for seconds, *_ in rows(sessions)] == [0, 40, 41]
