@@ -5,7 +5,7 @@
 (() => {
   const root = document.documentElement;
   const speed = Number(root.dataset.speed);
-  const pause = speed > 1 ? 2000 : 10000;
+  const pause = speed > 1 ? 2000 : 5000;
   const patience = 8000;
   const days = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
   const months = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
