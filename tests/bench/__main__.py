@@ -5,7 +5,10 @@ import os
 import platform
 import sys
 
-PARTS = ("air", "ingest", "visible", "page_bytes")
+PARTS = (
+    *("air", "conduction", "ingest", "visible", "page_bytes"),
+    *("planted_cave", "planted_moisture", "planted_sensor", "planted_analyse"),
+)
 """The modules of this folder, each with `rows()` that gives (label, figure in words)."""
 
 
