@@ -24,7 +24,8 @@ class Mapping:
         temperature: JSON Pointer to the temperature, None where there is none.
         humidity: JSON Pointer to the relative humidity in %, None where there is none.
         time: JSON Pointer to the time of the reading; None takes the arrival's.
-        battery: JSON Pointer to the battery's level, None where there is none.
+        battery: JSON Pointer to the battery's level, None where there is none. A message
+            that holds nothing there is as good: many sensors tell their battery once a day.
         temperature_unit: Unit in which the temperature comes.
         time_unit: ISO 8601 with an offset, or seconds or milliseconds since 1970.
         battery_unit: Percent of charge, or volts.
@@ -65,7 +66,8 @@ def sift(document: object, topic: str, mapping: Mapping, arrival_us: int, sieve:
     """Read the one reading that the document holds and offer it to the sieve.
 
     Raises:
-        BadPayloadError: A pointer points to nothing, or a value is of the wrong kind.
+        BadPayloadError: A pointer other than the battery's points to nothing, or the value
+            there is of the wrong kind.
     """
     key = mapping.sensor or topic
     if len(key) > MAX_KEY or not key.isprintable():
@@ -76,7 +78,7 @@ def sift(document: object, topic: str, mapping: Mapping, arrival_us: int, sieve:
     temperature_c = _number(document, mapping.temperature, "temperature")
     if temperature_c is not None and mapping.temperature_unit == "F":
         temperature_c = celsius(temperature_c)
-    battery = _number(document, mapping.battery, "battery")
+    battery = _battery(document, mapping.battery, key, time_us, sieve)
     is_voltage = mapping.battery_unit == "V"
     sieve.offer(
         Sample(
@@ -104,10 +106,30 @@ def celsius(temperature_f: float) -> float:
 def _number(document: object, pointer: str | None, quantity: str) -> float | None:
     if pointer is None:
         return None
-    value = pointers.look_up(document, pointer)
+    return _as_number(pointers.look_up(document, pointer), pointer, quantity)
+
+
+def _as_number(value: object, pointer: str, quantity: str) -> float:
     if not _is_number(value):
         raise BadPayloadError(f"{quantity} at {pointer[:80]!r} is not a number")
     return double(value)
+
+
+def _battery(
+    document: object, pointer: str | None, key: str, time_us: int, sieve: Sieve
+) -> float | None:
+    """The battery's level when it is told; a fault in it never costs a reading."""
+    if pointer is None:
+        return None
+    try:
+        value = pointers.look_up(document, pointer)
+    except BadPayloadError:
+        return None
+    try:
+        return None if value is None else _as_number(value, pointer, "battery")
+    except BadPayloadError as error:
+        sieve.refuse(key, time_us, str(error))
+        return None
 
 
 def _time(value: object, mapping: Mapping) -> int:

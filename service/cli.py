@@ -10,6 +10,7 @@ import getpass
 import logging
 import os
 import signal
+import socket
 import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
@@ -17,6 +18,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Never
 
+from sensors.errors import BadAddressError, SensorsError
 from service.errors import SettingsError, WheelwardError
 
 if TYPE_CHECKING:
@@ -50,9 +52,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # Whoever read our output has gone; nothing is left to tell them.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
-    except (WheelwardError, OSError) as error:
+    except (WheelwardError, SensorsError, OSError) as error:
         print(f"wheelward: {error}", file=sys.stderr)  # noqa: T201  # the command's own voice
-        return 1
+        return 2 if isinstance(error, BadAddressError) else 1
     return 0
 
 
@@ -162,8 +164,10 @@ def _parser() -> argparse.ArgumentParser:
     replay.add_argument(
         "--to", required=True, metavar="mqtt://[USER:PASSWORD@]HOST[:PORT]", help="the broker"
     )
-    replay.add_argument("--site", default="replay", help="site in the topic (replay)")
-    replay.add_argument("--sensor", help="sensor in the topic (the file's name)")
+    replay.add_argument(
+        "--site", type=_topic_level, default="replay", help="site in the topic (replay)"
+    )
+    replay.add_argument("--sensor", type=_topic_level, help="sensor in the topic (the file's name)")
     replay.add_argument(
         "--speed", type=_speed, help="seconds of the file in a second (as fast as it goes)"
     )
@@ -208,10 +212,22 @@ def _speed(text: str) -> float:
 
 
 def _pack(text: str) -> int:
+    from sensors.replay import MAX_PACK
+
     count = int(text) if text.isdecimal() else 0
-    if not 1 <= count <= 400:  # noqa: PLR2004  # keeps a message well below 64 KiB
-        raise argparse.ArgumentTypeError(f"{text!r} readings do not fit; give 1 to 400")
+    if not 1 <= count <= MAX_PACK:
+        raise argparse.ArgumentTypeError(f"{text!r} readings do not fit; give 1 to {MAX_PACK}")
     return count
+
+
+def _topic_level(text: str) -> str:
+    from sensors.topics import topic_of
+
+    try:
+        topic_of(text, text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+    return text
 
 
 def _salt(text: str) -> tuple[str, Path]:
@@ -228,14 +244,19 @@ def _say(words: str) -> None:
 def _until_told_to_stop() -> threading.Event:
     """An event that is set when the process is asked to end."""
     stop = threading.Event()
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, lambda *_: stop.set())
+    for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+        # A hangup that is ignored already stays so: that is what nohup asks for.
+        if signal.getsignal(number) is not signal.SIG_IGN or number is not signal.SIGHUP:
+            signal.signal(number, lambda *_: stop.set())
     return stop
 
 
 def _demo(given: argparse.Namespace) -> None:
     from service.demo.run import run
 
+    if LOG_VARIABLE not in os.environ:
+        # A newcomer wants the address, not the talk with the broker.
+        logging.getLogger().setLevel(logging.WARNING)
     run(given.readings, given.port, given.speed, _say, _until_told_to_stop())
 
 
@@ -259,10 +280,7 @@ def _serve(given: argparse.Namespace) -> None:
             check_may_serve(settings, session)
     finally:
         context.engine.dispose()
-    logging.getLogger(__name__).info(
-        "pages and API answer on http://%s:%d", settings.web.host, settings.web.port
-    )
-    uvicorn.run(
+    config = uvicorn.Config(
         SITE,
         factory=True,
         host=settings.web.host,
@@ -271,6 +289,28 @@ def _serve(given: argparse.Namespace) -> None:
         access_log=False,
         server_header=False,
     )
+    with _listening(settings.web.host, settings.web.port) as door:
+        logging.getLogger(__name__).info(
+            "pages and API answer on http://%s:%d", settings.web.host, settings.web.port
+        )
+        server = uvicorn.Server(config)
+        server.run(sockets=[door])
+    if not server.started:
+        raise SettingsError("pages and API did not start; the lines above say why")
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    """Opened here and not by the server, which would tell of a taken port in its own way."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    try:
+        return socket.create_server((host, port), family=family, backlog=2048)
+    except OSError as error:
+        # A name that is not found has a negative number and only its own words.
+        number = error.errno or 0
+        reason = os.strerror(number) if number > 0 else error.strerror
+        raise SettingsError(
+            f"cannot listen on {host} port {port} ({reason}); choose with --host and --port"
+        ) from None
 
 
 def _ingest(_given: argparse.Namespace) -> None:
@@ -321,15 +361,27 @@ def _analyse(given: argparse.Namespace) -> None:
 def _replay(given: argparse.Namespace) -> None:
     from sensors.replay import replay
 
-    sent = replay(
+    sensor = given.sensor
+    if sensor is None:
+        try:
+            sensor = _topic_level(given.file.stem)
+        except argparse.ArgumentTypeError as error:
+            raise SettingsError(
+                f"the file's name names no sensor ({error}); give --sensor"
+            ) from None
+    done = replay(
         given.file,
         given.to,
         site=given.site,
-        sensor=given.sensor or given.file.stem,
+        sensor=sensor,
         speed=given.speed,
         pack=given.pack,
+        progress=sys.stderr,
     )
-    _say(str(sent))
+    _say(
+        f"The broker has {done.readings:,} of {done.of:,} readings."
+        + (f" {len(done.rejected):,} rows could not be read." if done.rejected else "")
+    )
 
 
 def _person_add(given: argparse.Namespace) -> None:

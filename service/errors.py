@@ -16,6 +16,10 @@ class SettingsError(WheelwardError):
     """The settings cannot be used; the message says which one and what to write."""
 
 
+class StoreError(WheelwardError):
+    """The store cannot be opened or written; the message says which one and why."""
+
+
 class PlanError(WheelwardError):
     """An ageing plan cannot be read; the message names the file, the line and the mend."""
 

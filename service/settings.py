@@ -6,9 +6,9 @@ values. Nothing is read at import; the composition root calls `load`.
 
 import os
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, SecretStr, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, SecretStr, ValidationError, model_validator
 from pydantic_settings import (
     BaseSettings,
     PydanticBaseSettingsSource,
@@ -47,6 +47,12 @@ class MappingSettings(_Strict):
     temperature_unit: Literal["C", "F"] = "C"
     time_unit: Literal["iso8601", "s", "ms"] = "iso8601"
     battery_unit: Literal["%", "V"] = "%"
+
+    @model_validator(mode="after")
+    def _must_be_a_mapping(self) -> Self:
+        """Tell of a bad filter or pointer when the settings are read, not at the first message."""
+        self.mapping()
+        return self
 
     def mapping(self) -> Mapping:
         """The same as the value that the decoder takes."""
@@ -125,6 +131,9 @@ class Settings(BaseSettings):
 FILE_VARIABLE = "WHEELWARD_SETTINGS"
 """The environment variable that names the settings file; also passed on to children."""
 
+_VALUE_ERROR: Final = "Value error, "
+"""What pydantic writes before the sentences of our own."""
+
 
 def load() -> Settings:
     """The settings from the environment and, where one is named, the TOML file.
@@ -139,7 +148,8 @@ def load() -> Settings:
         return Settings()
     except ValidationError as error:
         faults = "; ".join(
-            f"{'.'.join(str(part) for part in fault['loc'])}: {fault['msg']}"
+            f"{'.'.join(str(part) for part in fault['loc'])}: "
+            + str(fault["msg"]).removeprefix(_VALUE_ERROR)
             for fault in error.errors(include_input=False, include_url=False)
         )
         raise SettingsError(f"settings cannot be used: {faults}") from None

@@ -118,6 +118,9 @@ class Live:
                     senders[reading.sensor].send(encode("", [sample]))
                 if not self._wait():
                     break
+            # A demo that is killed ends the broker too: then nobody is left to wait for.
+            for sender in senders.values():
+                sender.hurry()
             for sender in senders.values():
                 sender.finish()
 

@@ -21,6 +21,9 @@ from service.store.wheels import NewWheel
 
 _AHEAD_US: Final = 600 * US_PER_S
 """Our choice, as for readings: a browser's clock may be so far ahead."""
+_LONGEST_LIFE_US: Final = 20 * 366 * 86_400 * US_PER_S
+"""Our choice: no cheese ages longer. An older date is a slip of the finger, and a page that
+tells of every day since the year 1 has 60 MB (measured)."""
 _DIAMETER_MM: Final = (10.0, 1_500.0)
 _HEIGHT_MM: Final = (5.0, 1_000.0)
 _MASS_G: Final = (5.0, 200_000.0)
@@ -174,6 +177,8 @@ def add_batch(
     """
     name = checked_name(name, "a batch")
     _not_ahead(made_us, now_us)
+    if made_us < now_us - _LONGEST_LIFE_US:
+        raise RefusedError("a batch was made within the last 20 years; look at the year")
     if plan_slug not in plans:
         raise RefusedError(f"there is no plan {plan_slug}; there are {', '.join(sorted(plans))}")
     plan = plans[plan_slug]

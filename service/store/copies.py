@@ -7,8 +7,8 @@ from pathlib import Path
 
 from sqlalchemy import make_url
 
-from service.errors import SettingsError
-from service.store.database import migrate
+from service.errors import SettingsError, StoreError
+from service.store.database import knows_revision, migrate
 
 
 def back_up(url: str, target: Path) -> int:
@@ -23,6 +23,7 @@ def back_up(url: str, target: Path) -> int:
 
     Raises:
         SettingsError: The store is no SQLite file, is missing, or the target exists.
+        StoreError: The copy cannot be written; nothing is left of it.
     """
     source = _file_of(url)
     if not source.is_file():
@@ -30,8 +31,13 @@ def back_up(url: str, target: Path) -> int:
     if target.exists():
         raise SettingsError(f"{target} exists; name a file that does not")
     target.parent.mkdir(parents=True, exist_ok=True)
-    with _opened(source) as store, _opened(target) as copy:
-        store.backup(copy)
+    try:
+        with _opened(source) as store, _opened(target) as copy:
+            store.backup(copy)
+    except sqlite3.Error as error:
+        # Half a copy would pass for a backup.
+        target.unlink(missing_ok=True)
+        raise StoreError(f"{source} cannot be copied to {target}: {error}") from None
     return _checked(target)
 
 
@@ -47,15 +53,21 @@ def restore(url: str, source: Path, kept: Path) -> int:
         The number of readings in the restored store.
 
     Raises:
-        SettingsError: The file is no sound backup; the present store is then untouched.
+        SettingsError: The file is no sound backup, or of a newer Wheelward; the present store
+            is then untouched.
+        StoreError: The store cannot be written.
     """
     target = _file_of(url)
     readings = _checked(source)
     if target.is_file():
         back_up(url, kept)
     target.parent.mkdir(parents=True, exist_ok=True)
-    with _opened(source) as backup, _opened(target) as store:
-        backup.backup(store)
+    try:
+        with _opened(source) as backup, _opened(target) as store:
+            backup.backup(store)
+    except sqlite3.Error as error:
+        # SQLite takes back what it had written of it.
+        raise StoreError(f"{target} cannot be written: {error}; it is as it was") from None
     migrate(url)
     return readings
 
@@ -80,10 +92,12 @@ def _checked(file: Path) -> int:
     try:
         with _opened(file) as store:
             (words,) = store.execute("PRAGMA integrity_check").fetchone()
-            store.execute("SELECT version_num FROM alembic_version").fetchone()
+            revision = store.execute("SELECT version_num FROM alembic_version").fetchone()
             (readings,) = store.execute("SELECT count(*) FROM reading").fetchone()
     except sqlite3.DatabaseError as error:
         raise SettingsError(f"{file} is no backup of a Wheelward store: {error}") from None
     if words != "ok":
         raise SettingsError(f"{file} is damaged: {words}")
+    if revision is None or not knows_revision(str(revision[0])):
+        raise SettingsError(f"{file} is of another Wheelward, perhaps a newer one; update this one")
     return int(readings)

@@ -8,8 +8,14 @@ from typing import Any
 
 from alembic import command
 from alembic.config import Config
+from alembic.script import ScriptDirectory
+from alembic.util import CommandError
 from sqlalchemy import Engine, create_engine, event, make_url
+from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 from sqlmodel import Session
+
+from service.errors import StoreError
+from service.store.failures import in_words
 
 __all__ = [
     "Engine",
@@ -17,6 +23,7 @@ __all__ = [
     "SessionMaker",
     "alembic_config",
     "check_drift",
+    "knows_revision",
     "migrate",
     "open_engine",
     "session_maker",
@@ -31,11 +38,15 @@ def open_engine(url: str) -> Engine:
 
     FULL, because a reading may be acknowledged to the broker only once it would survive a
     power cut.
+
+    Raises:
+        StoreError: The URL is none, or what it needs to be opened is not installed.
     """
-    parsed = make_url(url)
-    if parsed.get_backend_name() == "sqlite" and parsed.database:
-        Path(parsed.database).parent.mkdir(parents=True, exist_ok=True)
-    engine = create_engine(url)
+    with _failures_told(url):
+        parsed = make_url(url)
+        if parsed.get_backend_name() == "sqlite" and parsed.database:
+            Path(parsed.database).parent.mkdir(parents=True, exist_ok=True)
+        engine = create_engine(url)
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _make_durable)
     return engine
@@ -61,8 +72,36 @@ def session_maker(engine: Engine) -> SessionMaker:
 
 
 def migrate(url: str, revision: str = "head") -> None:
-    """Bring the tables of the store to that revision, the newest unless another is named."""
-    command.upgrade(alembic_config(url), revision)
+    """Bring the tables of the store to that revision, the newest unless another is named.
+
+    Raises:
+        StoreError: The store cannot be opened or written, or is of a newer Wheelward.
+    """
+    with _failures_told(url):
+        command.upgrade(alembic_config(url), revision)
+
+
+@contextmanager
+def _failures_told(url: str) -> Iterator[None]:
+    """What goes wrong with the store as a whole, told as one line without its password."""
+    try:
+        yield
+    except (SQLAlchemyError, CommandError, ImportError) as error:
+        reason = " ".join(in_words(error).split())
+        raise StoreError(f"the store {_shown(url)} cannot be used: {reason}") from error
+
+
+def _shown(url: str) -> str:
+    try:
+        return make_url(url).render_as_string(hide_password=True)
+    except ArgumentError:
+        return "of database_url"
+
+
+def knows_revision(revision: str) -> bool:
+    """Whether that revision of the tables is among those that the migrations here lead through."""
+    known = ScriptDirectory.from_config(alembic_config("sqlite://")).walk_revisions()
+    return revision in {one.revision for one in known}
 
 
 def check_drift(url: str) -> None:

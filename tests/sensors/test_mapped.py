@@ -86,6 +86,22 @@ def test_impossible_value_is_refused_with_the_sensor_named() -> None:
     assert result.refused[0].startswith("shed/box-2/climate at 2026-11-25T12:00:00Z: temperature")
 
 
+@pytest.mark.parametrize("payload", [b'{"t":11}', b'{"t":11,"b":null}'])
+def test_a_message_without_the_battery_gives_its_reading(payload: bytes) -> None:
+    sample = only(Mapping("#", temperature="/t", battery="/b"), payload)
+
+    assert (sample.temperature_c, sample.battery_pct) == (11.0, None)
+
+
+@pytest.mark.parametrize("battery", [b'"low"', b"true", b"1e999"])
+def test_a_battery_that_is_no_number_is_told_and_costs_no_reading(battery: bytes) -> None:
+    mapping = Mapping("#", temperature="/t", battery="/b")
+    result = decode("shed/box-2/climate", b'{"t":11,"b":' + battery + b"}", NOW_US, [mapping])
+
+    assert [sample.temperature_c for sample in result.samples] == [11.0]
+    assert len(result.refused) == 1
+
+
 @pytest.mark.parametrize(
     ("payload", "reason"),
     [

@@ -8,6 +8,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -16,8 +17,13 @@ import pytest
 from paho.mqtt.client import Client, MQTTMessage, MQTTv5
 from paho.mqtt.enums import CallbackAPIVersion
 
+from sensors import sender
+from sensors.errors import SendError
 from sensors.payloads import decode
 from sensors.simulated import main
+from sensors.simulation import larch_lane as lane
+from sensors.simulation.live import Clock, Live, household_at
+from service.broker import PrivateBroker, Role
 
 pytestmark = pytest.mark.broker
 
@@ -70,6 +76,13 @@ class Ear:
     def close(self) -> None:
         self._client.disconnect()
         self._client.loop_stop()
+
+
+def wait_until(done: Callable[[], bool], within_s: float = 20) -> None:
+    until_s = time.monotonic() + within_s
+    while not done():
+        assert time.monotonic() < until_s
+        time.sleep(0.02)
 
 
 @contextmanager
@@ -136,6 +149,33 @@ def test_broker_says_down_for_sensors_that_were_killed(mosquitto: Any, ear: Ear)
         ear.hear_until(lambda _: all(len(ear.payloads(topic)) > 1 for topic in STATUS))
 
     assert {ear.payloads(topic)[-1] for topic in STATUS} == {b"down"}
+
+
+def test_sensors_end_soon_when_the_broker_has_gone_for_good(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sender, "FAREWELL_S", 0.2)
+    clock = Clock(time.time_ns() // 1_000, 600.0)
+    shift_us = lane.shift_us(clock.started_us)
+    household = household_at(KEPT, clock.started_us - shift_us)
+    with PrivateBroker(tmp_path / "broker") as broker:
+        at = broker.settings(Role.SENSOR)
+        assert at.password is not None
+        place = sender.Broker(at.host, at.port, at.username, at.password.get_secret_value())
+        sensors = Live(household, shift_us, clock, place)
+        with ThreadPoolExecutor(1) as pool:
+            ended = pool.submit(sensors.run)
+            wait_until(lambda: household.time_us > clock.started_us - shift_us + MINUTE_US)
+            broker.stop()
+            gone_us = household.time_us
+            wait_until(lambda: household.time_us > gone_us + 2 * MINUTE_US)
+            sensors.stop()
+            started_s = time.monotonic()
+
+            with pytest.raises(SendError):
+                ended.result(timeout=60)
+    # Far below the half minute that a sensor waits for a broker to come back.
+    assert time.monotonic() - started_s < 10
 
 
 def test_emptied_tray_dries_the_cave_and_a_filled_one_mends_it(mosquitto: Any, ear: Ear) -> None:

@@ -206,6 +206,8 @@ SITE = {"name": "Larch Lane", "slug": "larch-lane"}
         ("/api/batches", {**BATCH, "plan": "brick"}, 422, "there is no plan brick"),
         ("/api/batches", {**BATCH, "stage": "frying"}, 404, "no stage frying"),
         ("/api/batches", {**BATCH, "made": "2026-11-26T09:00:00Z"}, 422, "still to come"),
+        ("/api/batches", {**BATCH, "made": "1926-11-25T09:00:00Z"}, 422, "1970"),
+        ("/api/batches", {**BATCH, "made": "1996-11-25T09:00:00Z"}, 422, "last 20 years"),
         ("/api/batches", {**BATCH, "space_id": 99}, 404, "no space 99"),
         ("/api/batches", {**BATCH, "wheels": []}, 422, "either wheels, or count"),
         ("/api/batches", {**BATCH, "count": None}, 422, "either wheels, or count"),

@@ -1,10 +1,12 @@
 """Backup and restore bring back what was there, and refuse what is no backup."""
 
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
-from service.errors import SettingsError
+from service.errors import SettingsError, StoreError
 from service.store import air, places
 from service.store.copies import back_up, restore
 from service.store.database import migrate, open_engine, session_maker
@@ -73,3 +75,25 @@ def test_a_damaged_backup_is_refused(tmp_path: Path) -> None:
 
     with pytest.raises(SettingsError, match=r"damaged|no backup"):
         restore(url, tmp_path / "copy.db", tmp_path / "kept.db")
+
+
+def test_a_backup_of_a_newer_wheelward_is_refused_and_the_store_stays(tmp_path: Path) -> None:
+    url = store_with(tmp_path, 4)
+    back_up(url, tmp_path / "newer.db")
+    with closing(sqlite3.connect(tmp_path / "newer.db")) as newer:
+        newer.execute("UPDATE alembic_version SET version_num = 'tomorrow'")
+        newer.commit()
+
+    with pytest.raises(SettingsError, match="newer"):
+        restore(url, tmp_path / "newer.db", tmp_path / "kept.db")
+    assert not (tmp_path / "kept.db").exists()
+    assert back_up(url, tmp_path / "again.db") == 4
+
+
+def test_a_backup_that_cannot_be_written_leaves_no_half_of_it(tmp_path: Path) -> None:
+    url = store_with(tmp_path, 4)
+    (tmp_path / "store.db").write_bytes((tmp_path / "store.db").read_bytes()[:5_000])
+
+    with pytest.raises(StoreError, match="cannot be copied"):
+        back_up(url, tmp_path / "copy.db")
+    assert not (tmp_path / "copy.db").exists()
