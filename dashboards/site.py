@@ -8,7 +8,7 @@ from dashboards.pages import alarms, demo, household, sensors, shelf, sign_in, s
 from dashboards.pages.rendering import Renderer, error_page
 from service import settings
 from service.api.context import Context
-from service.app import Background, build, create_app, watch_and_send
+from service.app import Background, WatchAndSend, build, create_app
 from service.clock import Clock
 
 _LEAST_BYTES = 800
@@ -18,7 +18,7 @@ _LEAST_BYTES = 800
 def create() -> FastAPI:
     """The site over the settings of the environment."""
     context = build(settings.load())
-    app = site(context, watch_and_send(context))
+    app = site(context, WatchAndSend(context))
     app.state.renderer.assets.prepare()
     return app
 

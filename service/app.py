@@ -6,10 +6,10 @@ round; whoever starts the service includes their router in the app.
 
 import logging
 import threading
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from http import HTTPStatus
-from typing import Any, Final
+from typing import Any, Final, Protocol
 
 from fastapi import FastAPI
 from fastapi.middleware import Middleware
@@ -29,12 +29,22 @@ from service.store.database import migrate, open_engine, session_maker
 from service.store.health import is_reachable
 from service.watch.rounds import Watch
 
-Background = Callable[[threading.Event], None]
-"""Work that goes on beside the requests until its event is set."""
+
+class Background(Protocol):
+    """Work that goes on beside the requests."""
+
+    def run(self, stop: threading.Event) -> None:
+        """Go on until `stop` is set."""
+
+    def is_well(self) -> bool:
+        """Whether it does what it is for."""
+
 
 LARGEST_BODY: Final = 64 * 1024
 """Bytes of a request's body; a route that takes photographs may set its own limit."""
 _LONGEST_STOP_S: Final = 30.0
+_ROUNDS_TO_WORRY: Final = 3
+"""So many failed rounds of the watch in a row mean that no alarm would come. Our choice."""
 _LOG: Final = logging.getLogger(__name__)
 
 
@@ -52,23 +62,30 @@ def build(settings: Settings) -> Context:
     )
 
 
-def watch_and_send(context: Context) -> Background:
-    """The work beside the requests: watch over new readings, and send notices.
+class WatchAndSend:
+    """Watches over new readings and sends notices, each in a thread.
 
     Raises:
         SettingsError: A channel's address cannot be one.
     """
-    channels = Channels(context.settings.notices.channels)
-    watch = Watch(context.sessions, context.clock, context.plans, channels.labels)
-    sender = Sender(context.sessions, channels)
 
-    def work(stop: threading.Event) -> None:
-        sending = threading.Thread(target=sender.run, args=(stop,), name="sender", daemon=True)
+    def __init__(self, context: Context) -> None:
+        channels = Channels(context.settings.notices.channels)
+        self._watch = Watch(context.sessions, context.clock, context.plans, channels.labels)
+        self._sender = Sender(context.sessions, channels)
+
+    def run(self, stop: threading.Event) -> None:
+        """Go on until `stop` is set."""
+        sending = threading.Thread(
+            target=self._sender.run, args=(stop,), name="sender", daemon=True
+        )
         sending.start()
-        watch.run(stop)
+        self._watch.run(stop)
         sending.join(_LONGEST_STOP_S)
 
-    return work
+    def is_well(self) -> bool:
+        """Whether the watch's rounds succeed; one that fails now and then is no matter."""
+        return self._watch.failed_rounds < _ROUNDS_TO_WORRY
 
 
 def create_app(
@@ -156,11 +173,13 @@ class _Watch:
 
     def is_well(self) -> bool:
         """Whether it runs, or has nothing to do."""
-        return self._thread is None or self._thread.is_alive()
+        if self._thread is None or self._background is None:
+            return True
+        return self._thread.is_alive() and self._background.is_well()
 
     def _run(self) -> None:
         assert self._background is not None
         try:
-            self._background(self._stop)
+            self._background.run(self._stop)
         except Exception:  # noqa: BLE001  # the edge of the thread; /healthz tells of its end
             _LOG.exception("the watch has failed and stands still")

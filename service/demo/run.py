@@ -90,6 +90,8 @@ def run(
                 say(f"Invented data. Demo time runs {speed:g} times as fast as yours.")
         while not stop.wait(0.5):
             _must_all_run(children)
+            if broker.pid is None:
+                raise WheelwardError("the demo's broker ended by itself")
         say("Ending the demo")
 
 

@@ -19,7 +19,7 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
-from service.clock import Clock
+from service.clock import US_PER_S, Clock, WorldClock
 from service.ingest.inbox import BATCH_MESSAGES, Inbox, Received
 from service.ingest.messages import Message
 from service.settings import BrokerSettings
@@ -40,6 +40,10 @@ KEEPALIVE_S: Final = 60
 FIRST_PAUSE_S: Final = 0.5
 LONGEST_PAUSE_S: Final = 30.0
 """Pauses between attempts to reconnect double from the first to the longest. Our choice."""
+
+_STEADY_S: Final = 10.0
+"""A connection that breaks sooner counts as one more failure: two workers with one client id
+would else throw each other off without end."""
 
 _log = logging.getLogger(__name__)
 
@@ -78,6 +82,7 @@ class BrokerLink:
         self._connection = 0
         self._connection_lock = threading.Lock()
         self._failures = 0
+        self._connected_us = 0
         self._is_accepted = False
         self._said = ""
         self._client = self._make_client()
@@ -146,7 +151,7 @@ class BrokerLink:
         if reason.is_failure:
             self._say(f"the broker at {self._where} refuses the worker: {reason}")
             return
-        self._failures = 0
+        self._connected_us = WorldClock().now_us()
         kept = "kept the session" if flags.session_present else "starts a new session"
         self._say(f"connected to the broker at {self._where}, which {kept}")
         # Kept readings are asked for only once: they would come again at each reconnection.
@@ -172,6 +177,8 @@ class BrokerLink:
         with self._connection_lock:
             self._connection += 1
             self.is_listening = False
+        if WorldClock().now_us() - self._connected_us > _STEADY_S * US_PER_S:
+            self._failures = 0
         # A refusal ends the connection too, and has been told.
         if reason.is_failure and self._is_accepted:
             self._say(f"lost the broker at {self._where} ({reason}); trying again")

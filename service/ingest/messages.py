@@ -68,6 +68,9 @@ def contents_of(
     """
     try:
         if address_of(message.topic, "status") is not None:
+            if not message.payload:
+                # How a retained status is cleared (MQTT 5.0 §3.3.1.3); it says nothing.
+                return Contents()
             return Contents(link=decode_status(message.topic, message.payload))
         decoded = decode(
             message.topic, message.payload, message.arrival_us, mappings, temperatures_c

@@ -34,7 +34,11 @@ _LONGEST_BACKOFF_S: Final = 60.0
 
 
 class Watch:
-    """Evaluates stored readings and enters alarms and notices."""
+    """Evaluates stored readings and enters alarms and notices.
+
+    Attributes:
+        failed_rounds: How many of the last rounds failed in a row.
+    """
 
     def __init__(
         self,
@@ -48,6 +52,7 @@ class Watch:
 
         `world` is the clock of the outbox, other than the world's own only in tests.
         """
+        self.failed_rounds = 0
         self._sessions = sessions
         self._clock = clock
         self._plans = plans
@@ -77,9 +82,11 @@ class Watch:
             try:
                 self.round()
             except Exception:  # noqa: BLE001 - a process edge: one bad round must not end the watch
+                self.failed_rounds += 1
                 wait_s = min(wait_s * 2, _LONGEST_BACKOFF_S)
                 _log.exception("a round of the watch failed; next one in %.0f s", wait_s)
             else:
+                self.failed_rounds = 0
                 wait_s = _LOOK_EVERY_S
 
     def _evaluate_space(self, space_id: int, until_us: int) -> list[Evaluated]:

@@ -6,23 +6,21 @@ nothing of them.
 """
 
 import argparse
-import getpass
 import logging
 import os
 import signal
 import socket
 import sys
 import threading
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Never
+from typing import Never
 
 from sensors.errors import BadAddressError, SensorsError
+from service.cli import people
+from service.cli.arguments import pack, port, salt, speed, topic_level
+from service.cli.speaking import say
 from service.errors import SettingsError, WheelwardError
-
-if TYPE_CHECKING:
-    from service.store.database import Session
 
 SITE = "dashboards.site:create"
 """Where uvicorn finds the pages."""
@@ -79,8 +77,8 @@ def _parser() -> argparse.ArgumentParser:
         description="Serve the invented household of Larch Lane on loopback: broker, worker, "
         "pages and simulated sensors, all ended by Ctrl-C. Nothing of it is kept.",
     )
-    demo.add_argument("--port", type=_port, default=8000, help="port of the pages (8000)")
-    demo.add_argument("--speed", type=_speed, default=60.0, help="demo seconds in a second (60)")
+    demo.add_argument("--port", type=port, default=8000, help="port of the pages (8000)")
+    demo.add_argument("--speed", type=speed, default=60.0, help="demo seconds in a second (60)")
     demo.add_argument(
         "--readings",
         type=Path,
@@ -96,7 +94,7 @@ def _parser() -> argparse.ArgumentParser:
         "loopback a keeper is needed first: wheelward person add NAME.",
     )
     serve.add_argument("--host", help="address to listen on (from the settings: 127.0.0.1)")
-    serve.add_argument("--port", type=_port, help="port to listen on (from the settings: 8000)")
+    serve.add_argument("--port", type=port, help="port to listen on (from the settings: 8000)")
     serve.set_defaults(work=_serve)
 
     ingest = commands.add_parser(
@@ -146,7 +144,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     analyse.add_argument(
         "--salt",
-        type=_salt,
+        type=salt,
         action="append",
         default=[],
         metavar="NAME=FILE",
@@ -165,13 +163,13 @@ def _parser() -> argparse.ArgumentParser:
         "--to", required=True, metavar="mqtt://[USER:PASSWORD@]HOST[:PORT]", help="the broker"
     )
     replay.add_argument(
-        "--site", type=_topic_level, default="replay", help="site in the topic (replay)"
+        "--site", type=topic_level, default="replay", help="site in the topic (replay)"
     )
-    replay.add_argument("--sensor", type=_topic_level, help="sensor in the topic (the file's name)")
+    replay.add_argument("--sensor", type=topic_level, help="sensor in the topic (the file's name)")
     replay.add_argument(
-        "--speed", type=_speed, help="seconds of the file in a second (as fast as it goes)"
+        "--speed", type=speed, help="seconds of the file in a second (as fast as it goes)"
     )
-    replay.add_argument("--pack", type=_pack, default=1, help="readings in one message (1)")
+    replay.add_argument("--pack", type=pack, default=1, help="readings in one message (1)")
     replay.set_defaults(work=_replay)
 
     person = commands.add_parser(
@@ -180,65 +178,18 @@ def _parser() -> argparse.ArgumentParser:
         description="The keepers who may sign in. Passwords are asked for, or read from "
         "standard input when it is no terminal.",
     )
-    people = person.add_subparsers(required=True, metavar="COMMAND")
+    keepers = person.add_subparsers(required=True, metavar="COMMAND")
     for name, words, work in (
-        ("add", "add a keeper", _person_add),
-        ("password", "give a keeper a new password", _person_password),
-        ("remove", "remove a keeper and sign all their browsers out", _person_remove),
+        ("add", "add a keeper", people.add),
+        ("password", "give a keeper a new password", people.password),
+        ("remove", "remove a keeper and sign all their browsers out", people.remove),
     ):
-        one = people.add_parser(name, help=words, description=words.capitalize() + ".")
+        one = keepers.add_parser(name, help=words, description=words.capitalize() + ".")
         one.add_argument("name", help="the keeper's name")
         one.set_defaults(work=work)
-    listing = people.add_parser("list", help="list the keepers", description="List the keepers.")
-    listing.set_defaults(work=_person_list)
+    listing = keepers.add_parser("list", help="list the keepers", description="List the keepers.")
+    listing.set_defaults(work=people.listing)
     return parser
-
-
-def _port(text: str) -> int:
-    port = int(text) if text.isdecimal() else 0
-    if not 1 <= port <= 65535:  # noqa: PLR2004  # the ports that there are
-        raise argparse.ArgumentTypeError(f"{text!r} is no port; give one from 1 to 65535")
-    return port
-
-
-def _speed(text: str) -> float:
-    try:
-        speed = float(text)
-    except ValueError:
-        speed = 0.0
-    if not 0 < speed <= 100_000:  # noqa: PLR2004  # a day a second; our choice
-        raise argparse.ArgumentTypeError(f"{text!r} is no speed; give a number above 0")
-    return speed
-
-
-def _pack(text: str) -> int:
-    from sensors.replay import MAX_PACK
-
-    count = int(text) if text.isdecimal() else 0
-    if not 1 <= count <= MAX_PACK:
-        raise argparse.ArgumentTypeError(f"{text!r} readings do not fit; give 1 to {MAX_PACK}")
-    return count
-
-
-def _topic_level(text: str) -> str:
-    from sensors.topics import topic_of
-
-    try:
-        topic_of(text, text)
-    except ValueError as error:
-        raise argparse.ArgumentTypeError(str(error)) from None
-    return text
-
-
-def _salt(text: str) -> tuple[str, Path]:
-    name, separator, file = text.partition("=")
-    if not (name and separator and file):
-        raise argparse.ArgumentTypeError(f"{text!r} is not NAME=FILE, for example NaCl=salt.csv")
-    return name, Path(file)
-
-
-def _say(words: str) -> None:
-    print(words, flush=True)  # noqa: T201  # the command's own voice
 
 
 def _until_told_to_stop() -> threading.Event:
@@ -257,7 +208,7 @@ def _demo(given: argparse.Namespace) -> None:
     if LOG_VARIABLE not in os.environ:
         # A newcomer wants the address, not the talk with the broker.
         logging.getLogger().setLevel(logging.WARNING)
-    run(given.readings, given.port, given.speed, _say, _until_told_to_stop())
+    run(given.readings, given.port, given.speed, say, _until_told_to_stop())
 
 
 def _serve(given: argparse.Namespace) -> None:
@@ -326,7 +277,7 @@ def _migrate(_given: argparse.Namespace) -> None:
 
     settings = load()
     migrate(settings.database)
-    _say("The store is up to date.")
+    say("The store is up to date.")
 
 
 def _backup(given: argparse.Namespace) -> None:
@@ -334,7 +285,7 @@ def _backup(given: argparse.Namespace) -> None:
     from service.store.copies import back_up
 
     readings = back_up(load().database, given.file)
-    _say(f"{given.file}: a sound copy with {readings:,} readings.")
+    say(f"{given.file}: a sound copy with {readings:,} readings.")
 
 
 def _restore(given: argparse.Namespace) -> None:
@@ -346,7 +297,7 @@ def _restore(given: argparse.Namespace) -> None:
     moment = to_datetime(WorldClock().now_us()).strftime("%Y%m%dT%H%M%SZ")
     kept = settings.data_folder / f"before-restore-{moment}.db"
     readings = restore(settings.database, given.file, kept)
-    _say(
+    say(
         f"Restored {readings:,} readings."
         + (f" What was there is in {kept}." if kept.exists() else "")
     )
@@ -364,7 +315,7 @@ def _replay(given: argparse.Namespace) -> None:
     sensor = given.sensor
     if sensor is None:
         try:
-            sensor = _topic_level(given.file.stem)
+            sensor = topic_level(given.file.stem)
         except argparse.ArgumentTypeError as error:
             raise SettingsError(
                 f"the file's name names no sensor ({error}); give --sensor"
@@ -378,72 +329,7 @@ def _replay(given: argparse.Namespace) -> None:
         pack=given.pack,
         progress=sys.stderr,
     )
-    _say(
+    say(
         f"The broker has {done.readings:,} of {done.of:,} readings."
         + (f" {len(done.rejected):,} rows could not be read." if done.rejected else "")
     )
-
-
-def _person_add(given: argparse.Namespace) -> None:
-    from service.api.people import add_keeper
-    from service.clock import WorldClock
-
-    password = _asked_password()
-    with _store() as session:
-        add_keeper(session, given.name, password, WorldClock().now_us())
-    _say(f"{given.name} is a keeper and may sign in.")
-
-
-def _person_password(given: argparse.Namespace) -> None:
-    from service.api.people import change_password
-
-    password = _asked_password()
-    with _store() as session:
-        change_password(session, given.name, password)
-    _say(f"{given.name} has a new password; every browser must sign in again.")
-
-
-def _person_remove(given: argparse.Namespace) -> None:
-    from service.api.people import remove_keeper
-
-    with _store() as session:
-        remove_keeper(session, given.name)
-    _say(f"{given.name} is no keeper any more.")
-
-
-def _person_list(_given: argparse.Namespace) -> None:
-    from service.store.people import people
-
-    with _store() as session:
-        for keeper in people(session):
-            _say(keeper.name)
-
-
-@contextmanager
-def _store() -> "Iterator[Session]":
-    """A session on the store of the settings, its tables up to date."""
-    from service.settings import load
-    from service.store.database import migrate, open_engine, session_maker
-
-    url = load().database
-    migrate(url)
-    engine = open_engine(url)
-    try:
-        with session_maker(engine)() as session:
-            yield session
-    finally:
-        engine.dispose()
-
-
-def _asked_password() -> str:
-    """The new password: typed twice at a terminal, otherwise the first line of the input."""
-    if not sys.stdin.isatty():
-        return sys.stdin.readline().rstrip("\n")
-    password = getpass.getpass("Password: ")
-    if getpass.getpass("Again: ") != password:
-        raise SettingsError("the two passwords differ; nothing was changed")
-    return password
-
-
-if __name__ == "__main__":
-    sys.exit(main())
