@@ -56,17 +56,7 @@ class MappingSettings(_Strict):
 
     def mapping(self) -> Mapping:
         """The same as the value that the decoder takes."""
-        return Mapping(
-            topic_filter=self.topic,
-            sensor=self.sensor,
-            temperature=self.temperature,
-            humidity=self.humidity,
-            time=self.time,
-            battery=self.battery,
-            temperature_unit=self.temperature_unit,
-            time_unit=self.time_unit,
-            battery_unit=self.battery_unit,
-        )
+        return Mapping(topic_filter=self.topic, **self.model_dump(exclude={"topic"}))
 
 
 class NoticeSettings(_Strict):
