@@ -1,8 +1,10 @@
 """The times in which the air was outside the range of the wheel's stage.
 
-Pure: a series and the stages in, spells out. Judged on minute means; a minute in which a slow
-sensor did not read is taken from the straight line between its neighbours, so long as they lie
-no further apart than the series' longest silence. A longer one is a gap and breaks every spell.
+Pure: a series and the stages in, spells out. Judged on minute means of the air, for which each
+reading is first moved up to the middle of its minute and against the sensor's lag. A minute in
+which a slow sensor did not read is taken from the straight line between its neighbours, so long
+as they lie no further apart than the series' longest silence. A longer one is a gap and breaks
+every spell.
 """
 
 from collections.abc import Sequence
@@ -12,7 +14,8 @@ import numpy as np
 
 from service.ageing.values import Direction, Quantity, Target
 from service.analyse.series import FloatArray, IntArray, Series
-from service.science.signals import US_PER_MINUTE, gaps, minute_means, runs
+from service.analyse.steadied import LAG_S, moved_up
+from service.science.signals import US_PER_MINUTE, US_PER_S, gaps, minute_means, runs
 
 SHORTEST_MIN = 10
 """So many minute means outside without a break make an excursion. The contract's value."""
@@ -30,7 +33,7 @@ class Excursion:
         direction: On which side of the range.
         from_us: Start of the first minute outside. [µs UTC]
         to_us: End of the last minute outside. [µs UTC]
-        extreme: The minute mean furthest out in that direction. [°C or %RH]
+        extreme: The minute mean furthest out in that direction, as the sensor saw it. [°C or %RH]
     """
 
     quantity: Quantity
@@ -58,7 +61,10 @@ def find_excursions(
     """
     found = []
     for quantity in Quantity:
-        starts_us, means = _minutes(series.times_us, series.of(quantity), series.longest_s)
+        read = series.of(quantity)
+        air = moved_up(series.times_us, read, _behind_s(series.interval_s), series.longest_s)
+        starts_us, means = _minutes(series.times_us, air, series.longest_s)
+        _, seen = _minutes(series.times_us, read, series.longest_s)
         low, high = _limits(starts_us, stages, quantity)
         for direction, outside in (
             (Direction.BELOW, means < low - _ROUNDING),
@@ -71,12 +77,20 @@ def find_excursions(
                     direction=direction,
                     from_us=int(starts_us[first]),
                     to_us=int(starts_us[stop - 1]) + US_PER_MINUTE,
-                    extreme=float(worst(means[first:stop])),
+                    extreme=float(worst(seen[first:stop])),
                 )
                 for first, stop in runs(outside).tolist()
                 if stop - first >= shortest_min
             ]
     return sorted(found, key=lambda spell: spell.from_us)
+
+
+def _behind_s(interval_s: float) -> float:
+    """How far readings run behind the means of their minutes. [s]
+
+    Of a minute with one reading that is half a minute, of one with many next to nothing.
+    """
+    return LAG_S + 0.5 * min(interval_s, US_PER_MINUTE / US_PER_S)
 
 
 def _minutes(

@@ -14,6 +14,7 @@ from service.science.signals import US_PER_S
 
 IntArray = npt.NDArray[np.int64]
 FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
 
 SHORTEST_GAP_S = 300.0
 """A silence up to this long is never a gap. [s] Our choice: five readings at one a minute."""

@@ -1,7 +1,7 @@
 """WHEEL.json: the wheel, its plan and the stages it is judged against.
 
-Only the stages are used yet. The other keys may be missing, but what is written must be right:
-a wrong key is told in one line with the file, the key and the mend.
+Every key may be missing, but what is written must be right: a wrong key is told in one line with
+the file, the key and the mend.
 """
 
 from pathlib import Path
@@ -33,6 +33,8 @@ def _text(value: object) -> object:
 Moment = Annotated[AwareDatetime, BeforeValidator(_text)]
 Positive = Annotated[FiniteFloat, Field(gt=0)]
 Fraction = Annotated[FiniteFloat, Field(ge=0, le=1)]
+Temperature = Annotated[FiniteFloat, Field(ge=-40, le=60)]
+Activity = Annotated[FiniteFloat, Field(ge=0.5, le=1)]
 
 
 def _low_end_first(ends: tuple[float, float]) -> tuple[float, float]:
@@ -89,7 +91,7 @@ class Weighing(_Part):
 class Ripening(_Part):
     """How ripening follows temperature."""
 
-    reference_temperature_c: FiniteFloat
+    reference_temperature_c: Temperature
     activation_energy_kj_per_mol: Positive
 
 
@@ -102,8 +104,8 @@ class WheelFile(_Part):
     height_mm: Positive | None = None
     mass_g: Positive | None = None
     composition: Composition | None = None
-    water_activity: Fraction | None = None
-    initial_temperature_c: FiniteFloat | None = None
+    water_activity: Activity | None = None
+    initial_temperature_c: Temperature | None = None
     weighings: tuple[Weighing, ...] = ()
     ripening: Ripening | None = None
     stages: tuple[Stage, ...] = ()
@@ -136,9 +138,9 @@ _FORMS = {
     "humidity_pct": "[low, high] in %RH, or null for no range",
     **dict.fromkeys(("from", "started", "time"), 'a time with its offset, "2026-11-25T12:00:00Z"'),
     **dict.fromkeys(("water", "fat", "protein", "ash", "carbohydrate"), "a fraction from 0 to 1"),
-    "water_activity": "a fraction from 0 to 1",
-    "initial_temperature_c": "a number in °C",
-    "reference_temperature_c": "a number in °C",
+    "water_activity": "a fraction from 0.5 to 1",
+    "initial_temperature_c": "a number from -40 to 60 °C",
+    "reference_temperature_c": "a number from -40 to 60 °C",
 }
 
 

@@ -132,15 +132,21 @@ def _parser() -> argparse.ArgumentParser:
     analyse = commands.add_parser(
         "analyse",
         help="say what a wheel lived through, from a file of readings",
-        description="Say what a wheel lived through, from a file of readings; needs no store, "
-        "no broker and no network.",
+        description="Say what a wheel lived through, from a file of readings: excursions, sweat "
+        "on wheel and lid, temperature and mass of the wheel, equivalent age, openings of the "
+        "door, cooling cycles, gaps, the correction of the sensor, and notes on how sure each "
+        "is. Needs no store, no broker and no network.",
     )
     analyse.add_argument(
         "readings", type=Path, help="CSV: time,temperature_c,humidity_pct (ISO 8601 with Z)"
     )
-    analyse.add_argument("--wheel", type=Path, required=True, help="JSON: the wheel and its stages")
     analyse.add_argument(
-        "--outer", type=Path, help="CSV: the cave's air when the readings are of a box"
+        "--wheel", type=Path, required=True, help="JSON: the wheel, its weighings and its stages"
+    )
+    analyse.add_argument(
+        "--outer",
+        type=Path,
+        help="CSV: the cave's air when the readings are of a lidded box; tells of the lid",
     )
     analyse.add_argument(
         "--salt",
@@ -148,7 +154,8 @@ def _parser() -> argparse.ArgumentParser:
         action="append",
         default=[],
         metavar="NAME=FILE",
-        help="CSV: a saturated-salt test of the same sensor, for example NaCl=salt.csv",
+        help="CSV: a saturated-salt test of the sensor of the readings, for example NaCl=salt.csv; "
+        "again for a second salt; the correction found is applied",
     )
     analyse.add_argument("--json", type=Path, required=True, help="the file to write")
     analyse.set_defaults(work=_analyse)
@@ -306,7 +313,7 @@ def _restore(given: argparse.Namespace) -> None:
 def _analyse(given: argparse.Namespace) -> None:
     from service.analyse import analyse
 
-    analyse(given.readings, given.wheel, given.outer, dict(given.salt), given.json)
+    analyse(given.readings, given.wheel, given.outer, given.salt, given.json)
 
 
 def _replay(given: argparse.Namespace) -> None:
