@@ -18,7 +18,7 @@ from service.ageing.verdict import AirHistory, JudgingRules, judge, judging_rule
 from service.clock import US_PER_S
 from service.errors import UnknownError
 from service.science.air import dew_point_c
-from service.store import air, places, wheels
+from service.store import air, corrections, places, salt_tests, wheels
 from service.store.database import Session
 from service.store.tables import Batch, Sensor, Space, SpaceKind, Wheel, WheelPlacement
 
@@ -164,13 +164,16 @@ def air_now(session: Session, space_id: int, now_us: int) -> AirNow | None:
             return None
         sensor = places.sensor(session, placement.sensor_id)
         rules = _rules_for(air.recent_times_us(session, placement.sensor_id, INTERVALS + 1))
+        humidity_pct = corrections.corrected_value(
+            session, placement.sensor_id, newest.time_us, newest.humidity_pct
+        )
         return AirNow(
             sensor_id=placement.sensor_id,
             sensor_name=sensor.name,
             time_us=newest.time_us,
             temperature_c=newest.temperature_c,
-            humidity_pct=newest.humidity_pct,
-            dew_point_c=_dew_point(newest.temperature_c, newest.humidity_pct),
+            humidity_pct=humidity_pct,
+            dew_point_c=_dew_point(newest.temperature_c, humidity_pct),
             fresh=now_us - newest.time_us <= rules.stale_after_s * US_PER_S,
         )
     return None
@@ -242,6 +245,10 @@ class _Histories:
         """Whether a sensor stands in the space now."""
         return bool(places.sensors_in(self._session, space_id, self.now_us))
 
+    def sensor_in_test(self, space_id: int) -> bool:
+        """Whether the space has no sensor because its own is in a saturated-salt test."""
+        return not self.has_sensor(space_id) and salt_tests.takes_sensor_of(self._session, space_id)
+
     def between(self, space_id: int, from_us: int, to_us: int) -> AirHistory:
         """The air of a space; of a box without a sensor its cave's temperature, no humidity.
 
@@ -300,6 +307,8 @@ def _verdict(
         return _nothing_known("the wheel is in no space")
     if span is None:
         return _nothing_known("the wheel is in no stage of its plan")
+    if histories.sensor_in_test(placement.space_id):
+        return _nothing_known("its sensor is in a salt test", span.stage.target)
     began_us = max(placement.from_us, span.from_us)
     look_us = _FIRST_LOOK_US
     while True:
@@ -331,8 +340,15 @@ def _rules_for(times_us: IntArray) -> JudgingRules:
     return judging_rules(interval_s)
 
 
-def _nothing_known(reason: str) -> Verdict:
-    return Verdict(unknown=tuple(Unknown(quantity, reason) for quantity in Quantity))
+def _nothing_known(reason: str, asked: Target | None = None) -> Verdict:
+    """Nothing is known of all that is asked; of everything when that is not known either."""
+    return Verdict(
+        unknown=tuple(
+            Unknown(quantity, reason)
+            for quantity in Quantity
+            if asked is None or asked.of(quantity) is not None
+        )
+    )
 
 
 def _dew_point(temperature_c: float | None, humidity_pct: float | None) -> float | None:

@@ -12,7 +12,7 @@ from service.api.naming import checked_name, free_slug
 from service.api.refusals import RefusedError
 from service.clock import US_PER_S
 from service.judging import Plans
-from service.store import alarm_records, places, set_up, wheels
+from service.store import alarm_records, places, salt_tests, set_up, wheels
 from service.store.alarm_records import AlarmEntry
 from service.store.database import Session
 from service.store.tables import Batch, Space, SpaceKind
@@ -60,11 +60,13 @@ def place_sensor(
 
     Raises:
         UnknownError: There is no such sensor or space.
-        RefusedError: The time is ahead.
+        RefusedError: The time is ahead, or the sensor is in a salt test.
     """
     _not_ahead(from_us, now_us)
     take_turn(session)
     places.sensor(session, sensor_id)
+    if salt_tests.running(session, sensor_id) is not None:
+        raise RefusedError("the sensor is in a salt test; end the test first")
     stays = places.placements_of_sensor(session, sensor_id)
     if from_us is None:
         here = stays[-1].space_id if stays and stays[-1].to_us is None else None

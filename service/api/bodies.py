@@ -79,6 +79,13 @@ class StageBody(Body):
     at: GivenInstant | None = None
 
 
+class WeighingBody(Body):
+    """What a wheel weighs, wiped dry; and when, null for now."""
+
+    grams: StrictFloat
+    at: GivenInstant | None = None
+
+
 class PlacementBody(Body):
     """Where a sensor stands, null for nowhere; and from when.
 
@@ -88,6 +95,32 @@ class PlacementBody(Body):
 
     space_id: GivenId | None
     from_: GivenInstant | None = Field(None, alias="from")
+
+
+class SaltTestBody(Body):
+    """The salt of a test, by formula or name."""
+
+    salt: Text
+
+
+class EndBody(Body):
+    """Where a sensor stands after its salt test, null for nowhere; where it was unless said."""
+
+    space_id: GivenId | None = None
+
+
+class CorrectionBody(Body):
+    """The salt tests on which a correction rests, and from when it holds, null for now."""
+
+    tests: Annotated[list[GivenId], Field(min_length=1, max_length=5)]
+    from_: GivenInstant | None = Field(None, alias="from")
+
+
+class LagsBody(Body):
+    """How slowly a sensor follows its air, null where not known. [s]"""
+
+    temperature_lag_s: StrictFloat | None
+    humidity_lag_s: StrictFloat | None
 
 
 class SiteBody(Body):

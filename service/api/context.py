@@ -1,13 +1,15 @@
 """What every request needs, built once by the composition root and carried by the app."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated
 
 from fastapi import Depends, Request
 
+from service.behaving.behaviour import Behaviours
 from service.clock import Clock
 from service.judging import Plans
+from service.living.memory import Memory
 from service.settings import Settings
 from service.store.database import Engine, Session, SessionMaker
 
@@ -22,6 +24,8 @@ class Context:
         engine: The store's engine; closed by whoever built it.
         sessions: Opens a session on the store that commits at its end.
         plans: The ageing plans by slug.
+        memory: Keeps what wheels live through while it holds.
+        behaviours: Keeps how spaces behave while it holds.
     """
 
     settings: Settings
@@ -29,6 +33,8 @@ class Context:
     engine: Engine
     sessions: SessionMaker
     plans: Plans
+    memory: Memory = field(default_factory=Memory)
+    behaviours: Behaviours = field(default_factory=Behaviours)
 
 
 def _context(request: Request) -> Context:

@@ -81,6 +81,7 @@ class AirAnswer(Answer):
     from_: Instant = Field(alias="from")
     to: Instant
     readings: int = Field(description="How many readings there are before thinning.")
+    corrected: bool = Field(description="Whether a correction of a sensor may touch a humidity.")
     time: list[Instant]
     temperature_c: list[float | None]
     humidity_pct: list[float | None]
@@ -246,12 +247,16 @@ class SensorAnswer(Answer):
     key: str
     name: str
     first_seen: Instant
-    state: str = Field(description="placed; new, not placed; or not placed any more")
+    state: str = Field(
+        description="placed; new, not placed; not placed any more; or in a salt test"
+    )
     placement: SensorStayAnswer | None
     last_reading: ReadingAnswer | None
     battery_pct: float | None
     battery_v: float | None
     link: str | None
+    temperature_lag_s: float | None
+    humidity_lag_s: float | None
 
 
 class QuarantinedAnswer(Answer):

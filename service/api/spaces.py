@@ -13,7 +13,8 @@ from service.api.moments import GivenInstant
 from service.api.refusals import RefusedError
 from service.api.shapes import AirAnswer, AirNowAnswer, NewSpaceAnswer, SpaceAnswer
 from service.api.shapes import SpaceTargetAnswer as Target
-from service.judging import DAY_US, judge_spaces
+from service.api.space_shapes import BehaviourAnswer
+from service.judging import DAY_US, judge_spaces, target_spans
 from service.science.air import dew_point_c
 from service.science.signals import FloatArray
 from service.science.thinning import fewest_points, thinned, usual_gap_us
@@ -66,7 +67,8 @@ def air_of_space(
 
     The time runs from `from` up to but without `to`; the last day unless said otherwise. A row
     of nulls stands in each silence. Where several sensors stand in the space at once, the one
-    placed last speaks.
+    placed last speaks. Humidities are told by the corrections of their sensors as they are
+    known now; the readings stay as received.
     """
     places.space(session, space_id)
     to_us = context.clock.now_us() + 1 if to is None else to
@@ -87,11 +89,27 @@ def air_of_space(
         from_=from_us,
         to=to_us,
         readings=history.times_us.size,
+        corrected=air.is_corrected(session, space_id, from_us, to_us),
         time=times_us.tolist(),
         temperature_c=temperature_c,
         humidity_pct=humidity_pct,
         dew_point_c=dew_point,
     )
+
+
+@router.get("/spaces/{space_id}/behaviour")
+def behaviour_of_space(
+    context: WithContext, session: WithSession, space_id: PathId
+) -> BehaviourAnswer | None:
+    """How a space behaves, and which limits it will reach within a day; estimates.
+
+    Known as of the last full twenty minutes of its readings; null before the first.
+    """
+    now_us = context.clock.now_us()
+    places.space(session, space_id)
+    spans = target_spans(session, context.plans, space_id, now_us, now_us + 1)
+    found = context.behaviours.of(session, space_id, spans[0].target, now_us)
+    return None if found is None else BehaviourAnswer.of(found)
 
 
 def _dew_points(temperature_c: FloatArray, humidity_pct: FloatArray) -> FloatArray:

@@ -1,12 +1,16 @@
-"""Wheels: as they stand, their lives, their verdicts; batches, moves and stages."""
+"""Wheels: as they stand, their lives and climates; batches, moves, stages, weighings."""
 
 from http import HTTPStatus
+from typing import Annotated, Final
 
-from fastapi import APIRouter
+import numpy as np
+from fastapi import APIRouter, Query
 
-from service.api import actions
-from service.api.bodies import BatchBody, MoveBody, PathId, StageBody
+from service.api import actions, weighing_actions
+from service.api.bodies import BatchBody, MoveBody, PathId, StageBody, WeighingBody
+from service.api.climate_shapes import COLUMNS, ClimateAnswer, WeighingAnswer, climate_answer
 from service.api.context import Context, WithContext, WithSession
+from service.api.moments import GivenInstant
 from service.api.refusals import RefusedError
 from service.api.shapes import (
     BatchAnswer,
@@ -20,10 +24,16 @@ from service.api.shapes import (
     WheelLifeAnswer,
 )
 from service.judging import judge_spaces, judge_wheel
+from service.living.climate import climate
+from service.living.life import weighed_of
+from service.science.thinning import fewest_points, thinned, usual_gap_us
 from service.store import wheels
 from service.store.database import Session
 
 router = APIRouter(tags=["wheels"])
+
+_POINTS: Final = 1_500
+_MOST_POINTS: Final = 20_000
 
 
 @router.get("/wheels")
@@ -64,6 +74,62 @@ def verdict(context: WithContext, session: WithSession, wheel_id: PathId) -> Ver
         target_temperature_c=_range(target.temperature_c if target else None),
         target_humidity_pct=_range(target.humidity_pct if target else None),
     )
+
+
+@router.get("/wheels/{wheel_id}/climate")
+def climate_of_wheel(
+    context: WithContext,
+    session: WithSession,
+    wheel_id: PathId,
+    from_: Annotated[GivenInstant | None, Query(alias="from")] = None,
+    to: Annotated[GivenInstant | None, Query()] = None,
+    points: Annotated[int, Query(ge=fewest_points(len(COLUMNS)), le=_MOST_POINTS)] = _POINTS,
+) -> ClimateAnswer:
+    """What a wheel lived through, an estimate, thinned to at most so many rows.
+
+    The columns run from `from` up to but without `to`, its whole life unless said otherwise;
+    minima and maxima are kept. Weight, age and wet hours are those of its whole life up to now.
+    """
+    now_us = context.clock.now_us()
+    lived_by = climate(session, context.plans, wheel_id, now_us, context.memory)
+    to_us = now_us + 1 if to is None else to
+    from_us = min(lived_by.made_us, to_us - 1) if from_ is None else from_
+    if from_us >= to_us:
+        raise RefusedError("from must lie before to")
+    lived = lived_by.lived
+    if lived is None:
+        nothing = [np.empty(0)] * len(COLUMNS)
+        none_us = np.empty(0, dtype=np.int64)
+        return climate_answer(lived_by, from_us, to_us, 0, none_us, nothing)
+    asked = slice(*np.searchsorted(lived.times_us, [from_us, to_us]).tolist())
+    columns = [getattr(lived, name)[asked] for name in COLUMNS]
+    known_us = lived.times_us[asked]
+    times_us, thin = thinned(known_us, columns, points, usual_gap_us(known_us))
+    return climate_answer(lived_by, from_us, to_us, known_us.size, times_us, thin)
+
+
+@router.get("/wheels/{wheel_id}/weighings")
+def list_weighings(session: WithSession, wheel_id: PathId) -> list[WeighingAnswer]:
+    """The weighings of a wheel that hold, oldest first."""
+    wheels.wheel(session, wheel_id)
+    return [WeighingAnswer.model_validate(each) for each in weighed_of(session, wheel_id)]
+
+
+@router.post("/wheels/{wheel_id}/weighings", status_code=HTTPStatus.CREATED)
+def enter_weighing(
+    context: WithContext, session: WithSession, wheel_id: PathId, body: WeighingBody
+) -> WeighingAnswer:
+    """Enter what a wheel weighs, wiped dry."""
+    now_us = context.clock.now_us()
+    made = weighing_actions.enter_weighing(session, wheel_id, body.grams, body.at, now_us)
+    assert made.id is not None  # it was stored
+    return WeighingAnswer(id=made.id, time=made.time_us, grams=made.mass_g)
+
+
+@router.delete("/wheels/{wheel_id}/weighings/{weighing_id}", status_code=HTTPStatus.NO_CONTENT)
+def withdraw_weighing(session: WithSession, wheel_id: PathId, weighing_id: PathId) -> None:
+    """Take a weighing back."""
+    weighing_actions.withdraw_weighing(session, wheel_id, weighing_id)
 
 
 @router.post("/wheels/{wheel_id}/moves")

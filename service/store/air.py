@@ -1,4 +1,9 @@
-"""Readings: adding them, each once, and fetching them as arrays."""
+"""Readings: adding them, each once, and fetching them as arrays.
+
+What a sensor said is fetched as received; the air of a space is fetched corrected. Spikes stay
+in both unless asked out: a mean over a quarter of an hour hardly feels one, and the search for
+them looks ahead, so what it says of the newest reading may change with the next one.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,6 +15,11 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session, col, select
 
 from service.ageing.verdict import AirHistory
+from service.science.glitches import spikes
+from service.science.lag import moved_back
+from service.science.signals import US_PER_S
+from service.science.thinning import usual_gap_us
+from service.store import corrections, places, salt_tests
 from service.store.tables import Reading, SensorPlacement
 
 _TABLE: Table = Reading.__table__  # type: ignore[attr-defined]  # set by SQLModel's metaclass
@@ -152,10 +162,24 @@ def sensor_history(session: Session, sensor_id: int, from_us: int, to_us: int) -
     )
 
 
-def space_history(session: Session, space_id: int, from_us: int, to_us: int) -> AirHistory:
-    """The air of a space from `from_us` up to but without `to_us`, in time order.
+def space_history(
+    session: Session, space_id: int, from_us: int, to_us: int, *, cleaned: bool = False
+) -> AirHistory:
+    """The air of a space from `from_us` up to but without `to_us`, in time order, corrected.
 
-    Where several sensors stand in the space at once, the one placed last speaks for it.
+    Where several sensors stand in the space at once, the one placed last speaks for it. The
+    readings of a sensor that is in a saturated-salt test speak for no space. Humidities are
+    told by the corrections of their sensor (`service.store.corrections`); each value hangs on
+    its own reading alone, so that what has been judged stays as it was when more comes.
+
+    Args:
+        session: Only read from.
+        space_id: The space.
+        from_us: The first time. [µs UTC]
+        to_us: The time after the last. [µs UTC]
+        cleaned: Also take out spikes, and move readings back by the sensor's own lag where it
+            is known: the best estimate of the air, for the physics of wheels. The newest
+            values then change a little as later readings come.
     """
     placements = session.exec(
         select(SensorPlacement)
@@ -163,12 +187,16 @@ def space_history(session: Session, space_id: int, from_us: int, to_us: int) -> 
         .order_by(col(SensorPlacement.from_us), col(SensorPlacement.id))
     ).all()
     parts: list[AirHistory] = []
+    tests = {
+        sensor_id: salt_tests.spans(session, sensor_id)
+        for sensor_id in {placement.sensor_id for placement in placements}
+    }
     for position, placement in enumerate(placements):
-        later = placements[position + 1 :]
-        for free_from_us, free_to_us in _free_of(placement, later):
-            first_us, end_us = max(free_from_us, from_us), min(free_to_us, to_us)
+        later = [(other.from_us, _end(other)) for other in placements[position + 1 :]]
+        for stay in _free_of(placement, [*later, *tests[placement.sensor_id]]):
+            first_us, end_us = max(stay[0], from_us), min(stay[1], to_us)
             if first_us < end_us:
-                parts.append(sensor_history(session, placement.sensor_id, first_us, end_us))
+                parts.append(_told(session, placement.sensor_id, first_us, end_us, stay, cleaned))
     if not parts:
         return sensor_history(session, -1, 0, 0)
     times = np.concatenate([part.times_us for part in parts])
@@ -180,17 +208,87 @@ def space_history(session: Session, space_id: int, from_us: int, to_us: int) -> 
     )
 
 
+def is_corrected(session: Session, space_id: int, from_us: int, to_us: int) -> bool:
+    """Whether a correction may touch the humidity of a space in that time."""
+    stays = session.exec(select(SensorPlacement).where(col(SensorPlacement.space_id) == space_id))
+    return any(
+        not one.withdrawn and one.from_us < min(_end(stay), to_us)
+        for stay in stays
+        if stay.from_us < to_us and _end(stay) > from_us
+        for one in corrections.of_sensor(session, stay.sensor_id)
+    )
+
+
 _FAR_FUTURE_US = 2**62
+_AROUND_US = 3_600 * US_PER_S
+"""How far around a span readings are looked at to clean it. Our choice: more than any spike
+or lag reaches."""
+_LAG_NOISE_K, _LAG_NOISE_PCT = 0.1, 0.5
+"""Noise that moving readings back may add. [K, %RH] Our choice: a sensor's own accuracy is
+twice as bad or worse."""
 
 
-def _free_of(placement: SensorPlacement, later: Sequence[SensorPlacement]) -> list[tuple[int, int]]:
-    """The parts of a placement's time in which no later placement stands."""
+def _told(
+    session: Session,
+    sensor_id: int,
+    from_us: int,
+    to_us: int,
+    stay: tuple[int, int],
+    cleaned: bool,  # noqa: FBT001  # handed on from a keyword
+) -> AirHistory:
+    """What a sensor tells of its air from one time to another during a stay, corrected."""
+    if not cleaned:
+        return _corrected(session, sensor_id, sensor_history(session, sensor_id, from_us, to_us))
+    wide_from_us = max(stay[0], from_us - _AROUND_US)
+    wide_to_us = min(stay[1], to_us + _AROUND_US)
+    said = sensor_history(session, sensor_id, wide_from_us, wide_to_us)
+    air = _corrected(session, sensor_id, _without_spikes(said))
+    air = _without_lag(session, sensor_id, air)
+    asked = slice(*np.searchsorted(air.times_us, [from_us, to_us]).tolist())
+    return AirHistory(air.times_us[asked], air.temperature_c[asked], air.humidity_pct[asked])
+
+
+def _corrected(session: Session, sensor_id: int, said: AirHistory) -> AirHistory:
+    made = corrections.of_sensor(session, sensor_id)
+    if not made:
+        return said
+    humidity_pct = corrections.corrected(made, said.times_us, said.humidity_pct)
+    return AirHistory(said.times_us, said.temperature_c, humidity_pct)
+
+
+def _without_spikes(said: AirHistory) -> AirHistory:
+    longest_s = usual_gap_us(said.times_us) / US_PER_S
+    warm, damp = spikes(said.times_us, said.temperature_c, said.humidity_pct, longest_s)
+    return AirHistory(
+        said.times_us,
+        np.where(warm, np.nan, said.temperature_c),
+        np.where(damp, np.nan, said.humidity_pct),
+    )
+
+
+def _without_lag(session: Session, sensor_id: int, air: AirHistory) -> AirHistory:
+    sensor = places.sensor(session, sensor_id)
+    longest_s = usual_gap_us(air.times_us) / US_PER_S
+    temperature_c, humidity_pct = (
+        values
+        if not lag_s
+        else moved_back(air.times_us, values, lag_s, longest_s=longest_s, most_noise=most)
+        for values, lag_s, most in (
+            (air.temperature_c, sensor.temperature_lag_s, _LAG_NOISE_K),
+            (air.humidity_pct, sensor.humidity_lag_s, _LAG_NOISE_PCT),
+        )
+    )
+    return AirHistory(air.times_us, temperature_c, np.clip(humidity_pct, 0.0, 100.0))
+
+
+def _free_of(placement: SensorPlacement, taken: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """The parts of a placement's time that nothing else takes."""
     free = [(placement.from_us, _end(placement))]
-    for other in later:
+    for taken_from_us, taken_to_us in taken:
         free = [
             piece
             for start, end in free
-            for piece in ((start, min(end, other.from_us)), (max(start, _end(other)), end))
+            for piece in ((start, min(end, taken_from_us)), (max(start, taken_to_us), end))
             if piece[0] < piece[1]
         ]
     return free
@@ -219,3 +317,26 @@ def recent_times_us(session: Session, sensor_id: int, count: int) -> npt.NDArray
         .limit(count)
     ).all()
     return np.array(newest_first[::-1], dtype=np.int64)
+
+
+def newest_us(session: Session, space_id: int, until_us: int) -> int | None:
+    """The time of a space's newest reading up to and with a time; None without any. [µs UTC]"""
+    found: list[int] = []
+    for placement in session.exec(
+        select(SensorPlacement).where(
+            col(SensorPlacement.space_id) == space_id, col(SensorPlacement.from_us) <= until_us
+        )
+    ):
+        newest = session.exec(
+            select(Reading.time_us)
+            .where(
+                col(Reading.sensor_id) == placement.sensor_id,
+                col(Reading.time_us) >= placement.from_us,
+                col(Reading.time_us) <= min(until_us, _end(placement) - 1),
+            )
+            .order_by(col(Reading.time_us).desc())
+            .limit(1)
+        ).first()
+        if newest is not None:
+            found.append(newest)
+    return max(found, default=None)

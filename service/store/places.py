@@ -57,6 +57,21 @@ def sensor_for(session: Session, key: str, seen_us: int) -> Sensor:
     return found
 
 
+def set_lags(
+    session: Session, sensor_id: int, temperature_lag_s: float | None, humidity_lag_s: float | None
+) -> Sensor:
+    """Keep how slowly a sensor follows its air; None where that is not known. [s]
+
+    Raises:
+        UnknownError: There is no such sensor.
+    """
+    found = sensor(session, sensor_id)
+    found.temperature_lag_s, found.humidity_lag_s = temperature_lag_s, humidity_lag_s
+    session.add(found)
+    session.flush()
+    return found
+
+
 def placements_of_sensor(session: Session, sensor_id: int) -> Sequence[SensorPlacement]:
     """Where a sensor has stood, oldest first."""
     return session.exec(

@@ -53,6 +53,8 @@ class Sensor(SQLModel, table=True):
     link: str | None = None
     battery_pct: float | None = None
     battery_v: float | None = None
+    temperature_lag_s: float | None = None
+    humidity_lag_s: float | None = None
 
 
 class SensorPlacement(SQLModel, table=True):
@@ -125,6 +127,45 @@ class StageLived(SQLModel, table=True):
     stage: str
     from_us: int = Field(sa_type=BigInteger)
     to_us: int | None = Field(default=None, sa_type=BigInteger)
+
+
+class Weighing(SQLModel, table=True):
+    """A wheel on the scale, wiped dry."""
+
+    id: int | None = Field(default=None, primary_key=True)
+    wheel_id: int = Field(foreign_key="wheel.id", index=True)
+    time_us: int = Field(sa_type=BigInteger)
+    mass_g: float
+    withdrawn: bool = False
+
+
+class SaltTest(SQLModel, table=True):
+    """A sensor sealed up with a saturated salt; its readings then speak for no space."""
+
+    __tablename__ = "salt_test"
+
+    id: int | None = Field(default=None, primary_key=True)
+    sensor_id: int = Field(foreign_key="sensor.id", index=True)
+    salt: str
+    started_us: int = Field(sa_type=BigInteger)
+    ended_us: int | None = Field(default=None, sa_type=BigInteger)
+    withdrawn: bool = False
+
+
+class SensorCorrection(SQLModel, table=True):
+    """Corrected humidity = offset + gain times reading, from that time on, until the next."""
+
+    __tablename__ = "sensor_correction"
+
+    id: int | None = Field(default=None, primary_key=True)
+    sensor_id: int = Field(foreign_key="sensor.id", index=True)
+    from_us: int = Field(sa_type=BigInteger)
+    offset_pct: float
+    gain: float
+    standard_uncertainty_pct: float
+    salts: str
+    made_us: int = Field(sa_type=BigInteger)
+    withdrawn: bool = False
 
 
 class Alarm(SQLModel, table=True):

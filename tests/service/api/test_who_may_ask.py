@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 
 import anyio
 import pytest
@@ -123,7 +124,9 @@ def test_a_web_socket_is_refused(guarded: Context) -> None:
     async def connect() -> None:
         await create_app(guarded)({"type": "websocket", "path": "/"}, receive, send)
 
-    anyio.run(connect)
+    # In a thread of its own: Playwright keeps a loop running in the main one.
+    with ThreadPoolExecutor(1) as threads:
+        threads.submit(anyio.run, connect).result()
 
     assert sent == [{"type": "websocket.close", "code": 1008}]
 

@@ -1,0 +1,95 @@
+"""What the API answers about the behaviour of a space: rhythm, openings, water, what is ahead."""
+
+from typing import Self
+
+from pydantic import Field
+
+from service.ageing.values import Direction, Quantity
+from service.api.moments import Instant
+from service.api.shapes import Answer
+from service.behaving.behaviour import Behaviour
+
+
+class EstimateAnswer(Answer):
+    """A value that is not measured: what is expected, and the range it may lie in."""
+
+    expected: float
+    low: float
+    high: float
+
+
+class CoolingAnswer(Answer):
+    """The cooling cycle of the last two days, and the duty of the two weeks before."""
+
+    period_s: float
+    period_scatter_s: float
+    duty: float
+    duty_scatter: float
+    duty_before: float | None
+    changed: bool
+
+
+class OpeningAnswer(Answer):
+    """One opening of the door, as seen in the air."""
+
+    time: Instant = Field(validation_alias="time_us")
+    rise_k: float
+    humidity_change_pct: float
+
+
+class OutlookAnswer(Answer):
+    """A limit that will be reached if things go on as they do."""
+
+    quantity: Quantity
+    direction: Direction
+    limit: float
+    level: float = Field(description="The newest value without the cooling cycle.")
+    hours: EstimateAnswer
+
+
+class BehaviourAnswer(Answer):
+    """How a space behaves; all but the times are estimates."""
+
+    at: Instant
+    days: float = Field(description="Days of readings that it rests on.")
+    cooling: CoolingAnswer | None
+    openings: tuple[OpeningAnswer, ...]
+    air_changes_per_h: EstimateAnswer | None = Field(description="The most that a shut door leaks.")
+    tray_g_per_day: EstimateAnswer | None = Field(description="For each 100 l of air.")
+    outlooks: tuple[OutlookAnswer, ...] = Field(description="The soonest first.")
+
+    @classmethod
+    def of(cls, found: Behaviour) -> Self:
+        """The answer that tells a behaviour."""
+        rhythm, water = found.rhythm, found.water
+        cooling = rhythm and CoolingAnswer(
+            period_s=rhythm.now.period_s,
+            period_scatter_s=rhythm.now.period_scatter_s,
+            duty=rhythm.now.duty,
+            duty_scatter=rhythm.now.duty_scatter,
+            duty_before=rhythm.before.duty if rhythm.before else None,
+            changed=rhythm.changed,
+        )
+        return cls(
+            at=found.at_us,
+            days=found.days,
+            cooling=cooling,
+            openings=tuple(OpeningAnswer.model_validate(each) for each in found.openings),
+            air_changes_per_h=found.recovery
+            and EstimateAnswer.model_validate(found.recovery.air_changes_per_h),
+            tray_g_per_day=water and EstimateAnswer.model_validate(water.tray),
+            outlooks=tuple(
+                OutlookAnswer(
+                    quantity=seen.quantity,
+                    direction=seen.direction,
+                    limit=seen.limit,
+                    level=seen.level,
+                    hours=EstimateAnswer(
+                        expected=seen.forecast.expected_s / 3_600,
+                        low=seen.forecast.low_s / 3_600,
+                        high=seen.forecast.high_s / 3_600,
+                    ),
+                )
+                for seen in found.outlooks
+            ),
+        )
