@@ -12,6 +12,15 @@ fit to eat.
     family = "blue-veined, natural rind"
     reference_temperature_c = 10
     activation_energy_kj_per_mol = { low = 20, value = 46, high = 100, source = "..." }
+    water_activity = { low = 0.91, value = 0.95, high = 0.97, source = "..." }
+
+    [paste]                             # parts of the whole cheese, which sum to 1
+    water = 0.40
+    fat = 0.31
+    protein = 0.21
+    ash = 0.05
+    carbohydrate = 0.03
+    source = "..."
 
     [[stages]]
     slug = "ripening"
@@ -27,6 +36,7 @@ gate is a table, and a stage may get tables for its care, so that later versions
 format add keys without a change to the ones there are.
 """
 
+import math
 from dataclasses import dataclass
 from importlib import resources
 from typing import Final
@@ -34,6 +44,7 @@ from typing import Final
 from service.ageing.plan_reading import PlanFile, Section, ascending
 from service.ageing.values import Range, Target
 from service.errors import PlanError, UnknownError
+from service.science.composition import TOLERANCE, Composition
 
 FORMAT: Final = 1
 """The version of the file format that this module reads."""
@@ -43,6 +54,9 @@ _TEMPERATURE_C: Final = (-5.0, 40.0)
 _HUMIDITY_PCT: Final = (20.0, 100.0)
 _LENGTH_DAYS: Final = (0.0, 3650.0)
 _ACTIVATION_ENERGY_KJ_PER_MOL: Final = (1.0, 250.0)
+_FRACTION: Final = (0.0, 1.0)
+_WATER: Final = (0.1, 0.9)
+_WATER_ACTIVITY: Final = (0.7, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +72,24 @@ class LengthDays:
 @dataclass(frozen=True, slots=True)
 class ActivationEnergy:
     """How strongly ripening speeds up with warmth, with the band of what is published. [kJ/mol]"""
+
+    low: float
+    value: float
+    high: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Paste:
+    """What the wheels of a style are made of, and who says so."""
+
+    composition: Composition
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class WaterActivity:
+    """Water activity of the rind, with the band of what is published. [1]"""
 
     low: float
     value: float
@@ -103,6 +135,8 @@ class Plan:
         family: The family of cheese, in words.
         reference_temperature_c: The temperature at which a day counts as a day. [°C]
         activation_energy_kj_per_mol: How strongly ripening speeds up with warmth. [kJ/mol]
+        paste: What its wheels are made of.
+        water_activity: Of their rind. [1]
         stages: In their order.
     """
 
@@ -112,6 +146,8 @@ class Plan:
     family: str
     reference_temperature_c: float
     activation_energy_kj_per_mol: ActivationEnergy
+    paste: Paste
+    water_activity: WaterActivity
     stages: tuple[Stage, ...]
 
     def stage(self, slug: str) -> Stage:
@@ -152,6 +188,8 @@ def parse_plan(text: str, name: str) -> Plan:
         activation_energy_kj_per_mol=_activation_energy(
             top.section("activation_energy_kj_per_mol")
         ),
+        paste=_paste(top.section("paste")),
+        water_activity=_water_activity(top.section("water_activity")),
         stages=_stages(top.sections("stages")),
     )
     top.finish()
@@ -238,3 +276,26 @@ def _activation_energy(section: Section) -> ActivationEnergy:
     energy = ActivationEnergy(low, value, high, section.text("source"))
     section.finish()
     return energy
+
+
+def _paste(section: Section) -> Paste:
+    parts = {name: section.number(name, *_FRACTION) for name in ("fat", "protein", "ash")}
+    parts["carbohydrate"] = section.number("carbohydrate", *_FRACTION)
+    parts["water"] = section.number("water", *_WATER)
+    total = math.fsum(parts.values())
+    if not abs(total - 1) <= TOLERANCE:
+        raise section.error(
+            None,
+            f"the parts of the paste sum to {total:g}",
+            "give parts of the whole cheese that sum to 1, such as water = 0.42",
+        )
+    paste = Paste(Composition(**parts), section.text("source"))
+    section.finish()
+    return paste
+
+
+def _water_activity(section: Section) -> WaterActivity:
+    low, value, high = ascending(section, ("low", "value", "high"), *_WATER_ACTIVITY)
+    activity = WaterActivity(low, value, high, section.text("source"))
+    section.finish()
+    return activity

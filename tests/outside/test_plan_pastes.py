@@ -57,7 +57,8 @@ def test_water_activity_lies_in_the_usual_range(slug: str) -> None:
     low, high = USUAL[slug]
 
     assert low <= activity.value <= high
-    assert (activity.low, activity.high) == pytest.approx((low, high), abs=0.03)  # as explained
+    assert activity.low <= low + 0.01  # the band of a plan takes in what is usual
+    assert activity.high >= high - 0.01
 
 
 @pytest.mark.parametrize("slug", SIMPSON)

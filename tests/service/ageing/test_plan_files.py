@@ -16,6 +16,8 @@ version = 3
 family = "blue-veined"
 reference_temperature_c = 10
 activation_energy_kj_per_mol = { low = 20, value = 46.2, high = 100, source = "a book" }
+paste = { water = 0.41, fat = 0.29, protein = 0.22, ash = 0.05, carbohydrate = 0.03, source = "t" }
+water_activity = { low = 0.91, value = 0.94, high = 0.96, source = "a journal" }
 
 [[stages]]
 slug = "ripening"
@@ -81,6 +83,8 @@ def test_a_plan_is_read_in_full(good: Plan) -> None:
     assert (good.slug, good.name, good.version, good.family) == ("blue", "Blue", 3, "blue-veined")
     assert good.reference_temperature_c == 10.0
     assert good.activation_energy_kj_per_mol.value == 46.2
+    assert (good.paste.composition.water, good.paste.source) == (0.41, "t")
+    assert (good.water_activity.low, good.water_activity.high) == (0.91, 0.96)
     assert ripening.target.temperature_c == Range(8.0, 12.5)
     assert ripening.target.humidity_pct == Range(88.0, 96.0)
     assert (ripening.temperature_source, ripening.humidity_source) == ("a book", "a paper")
@@ -132,6 +136,12 @@ MISTAKES = [
     ("reference_temperature_c = 10", "reference_temperature_c = 99", "write a number from -5"),
     ("expected = 45", "expected = 25", "expected 25 is less than earliest 35"),
     ("low = 20,", "low = 0,", "low is 0; write a number from 1 to 250"),
+    ("water = 0.41", "water = 41", "water is 41; write a number from 0.1 to 0.9"),
+    ("fat = 0.29", "fat = 0.49", "the parts of the paste sum to 1.2; give parts of the whole"),
+    ("ash = 0.05, ", "", "ash is missing here; add ash: a number from 0 to 1"),
+    (', source = "t"', "", "source is missing here"),
+    ("value = 0.94", "value = 94", "value is 94; write a number from 0.7 to 1"),
+    ("value = 0.94", "value = 0.9", "value 0.9 is less than low 0.91"),
     ("version = 3", "version = 0", "version is not a whole number from 1 on; write version = 1"),
     ("version = 3", "version = 1.5", "version is not a whole number from 1 on"),
     ("version = 3", "version = true", "version is not a whole number from 1 on"),
@@ -177,7 +187,7 @@ def test_stages_must_be_tables(stages: str) -> None:
 
     message = refusal(text)
 
-    assert "line 9: stages is not a list of tables; head each with [[stages]]" in message
+    assert "line 11: stages is not a list of tables; head each with [[stages]]" in message
 
 
 def test_a_file_that_ends_too_early_is_told_at_its_last_line() -> None:

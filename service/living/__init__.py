@@ -1,0 +1,1 @@
+"""What wheels live through, worked out from stored facts: surface, sweat, weight, age."""
