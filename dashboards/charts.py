@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from dashboards.drawings.air import Band, Panel
 from dashboards.time_axis import midnights
-from dashboards.words import Words, plain
+from dashboards.words import Words
 from service import judging
 from service.ageing.values import Quantity, Range
 from service.ageing.verdict import AirHistory
@@ -47,10 +47,11 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Boundary:
-    """Where a stage begins, or a wheel came into another space."""
+    """Where a stage begins; or, with other `told`, what else a time is."""
 
     time_us: int
     words: str
+    told: str = "begins"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,60 +90,39 @@ def space_chart(
         quantity: [(span.from_us, span.to_us, span.target.of(quantity).common) for span in asked]
         for quantity in Quantity
     }
-    return Chart(from_us, to_us, _panels(history, bands, words, points))
+    return Chart(from_us, to_us, panels(history, bands, words, points))
 
 
-def wheel_chart(
-    session: Session, plans: Plans, wheel_id: int, words: Words, now_us: int, points: int = POINTS
-) -> Chart | None:
-    """The air that a wheel has lived in, over its stages; None before its first stage."""
-    spans = judging.stage_spans(session, plans, wheel_id)
-    if not spans:
-        return None
-    from_us = spans[0].from_us
-    to_us = max(from_us + _HOUR_US, now_us)
-    history = judging.wheel_history(session, wheel_id, from_us, to_us + 1)
-    bands = {
-        quantity: [
-            (span.from_us, to_us if span.to_us is None else span.to_us, asked)
-            for span in spans
-            for asked in (span.stage.target.of(quantity),)
-        ]
-        for quantity in Quantity
-    }
-    boundaries = tuple(Boundary(span.from_us, plain(span.stage.name)) for span in spans)
-    panels = _panels(history, bands, words, points)
-    return Chart(from_us, to_us, panels, boundaries=boundaries)
-
-
-def _panels(
+def panels(
     history: AirHistory,
     asked: dict[Quantity, list[tuple[int, int, Range | None]]],
     words: Words,
     points: int,
 ) -> tuple[Panel, ...]:
+    """A panel for each quantity of the air, with the bands that were asked."""
     gap_us = usual_gap_us(history.times_us)
-    panels = []
+    found = []
     for quantity in (Quantity.HUMIDITY, Quantity.TEMPERATURE):
         # Each quantity is thinned alone, so that every line gets all its points.
         times, (values,) = thinned(history.times_us, [history.of(quantity)], points, gap_us)
-        panels.append(
+        found.append(
             Panel(
                 words=_told(quantity, values, asked[quantity], words),
                 tone=quantity.value,
                 unit=words.unit(quantity),
                 times_us=times,
-                values=_in_unit(quantity, values, words),
+                values=in_unit(quantity, values, words),
                 bands=tuple(_bands(quantity, asked[quantity], words)),
                 least_span=words.step(quantity, _LEAST_SPAN[quantity]),
             )
         )
-    return tuple(panels)
+    return tuple(found)
 
 
-def _in_unit(
+def in_unit(
     quantity: Quantity, values: npt.NDArray[np.float64], words: Words
 ) -> npt.NDArray[np.float64]:
+    """Values of the service in the household's unit."""
     scaled = quantity is Quantity.TEMPERATURE and words.fahrenheit
     return values * 9 / 5 + 32 if scaled else values
 
@@ -187,24 +167,26 @@ def _told(
 def rows(history: AirHistory, words: Words, from_us: int, to_us: int) -> tuple[Row, ...]:
     """The air hour by hour, or day by day when it is more than eight days; newest first."""
     daily = to_us - from_us > 8 * 24 * _HOUR_US
-    edges = _edges(words, from_us, to_us, daily=daily)
-    places = np.searchsorted(history.times_us, edges)
+    times = edges(words, from_us, to_us, daily=daily)
+    places = np.searchsorted(history.times_us, times)
     found = []
-    for (start_us, _), (first, last) in zip(pairwise(edges), pairwise(places), strict=True):
-        temperature = _low_mean_high(history.temperature_c[first:last])
-        humidity = _low_mean_high(history.humidity_pct[first:last])
+    for (start_us, _), (first, last) in zip(pairwise(times), pairwise(places), strict=True):
+        temperature = low_mean_high(history.temperature_c[first:last])
+        humidity = low_mean_high(history.humidity_pct[first:last])
         found.append(Row(start_us, temperature, humidity))
     return tuple(reversed(found))
 
 
-def _edges(words: Words, from_us: int, to_us: int, *, daily: bool) -> list[int]:
+def edges(words: Words, from_us: int, to_us: int, *, daily: bool) -> list[int]:
+    """The times between which the rows of a table lie."""
     if not daily:
         first = from_us // _HOUR_US * _HOUR_US
         return [*range(first, to_us + _HOUR_US, _HOUR_US)]
     return midnights(from_us, to_us, words)
 
 
-def _low_mean_high(values: npt.NDArray[np.float64]) -> tuple[float, float, float] | None:
+def low_mean_high(values: npt.NDArray[np.float64]) -> tuple[float, float, float] | None:
+    """Lowest, mean and highest of what is known; None where nothing is."""
     known = values[~np.isnan(values)]
     if not known.size:
         return None

@@ -9,7 +9,7 @@ for light and dark.
 from typing import Any
 
 from dashboards.charts import Boundary, Chart, Mark
-from dashboards.drawings.air import Panel, value_axis
+from dashboards.drawings.air import Panel, Trace, label_place, value_axis
 from dashboards.time_axis import ticks
 from dashboards.words import Words
 from service.ageing.values import Quantity
@@ -48,9 +48,14 @@ def figure(chart: Chart, words: Words) -> Figure:
         top = 1 - number * (1 + _BETWEEN) / (count * (1 + _BETWEEN) - _BETWEEN)
         height = 1 / (count * (1 + _BETWEEN) - _BETWEEN)
         layout[f"yaxis{suffix}"] = _value_axis(panel, max(0.0, top - height), top)
-        layout["shapes"] += _bands(panel, suffix)
+        layout["shapes"] += _shaded(panel, suffix) + _bands(panel, suffix)
         layout["annotations"].append(_title(panel, top))
-        data.append(_line(panel, suffix))
+        data += _spread(panel, suffix)
+        data.append(_line(panel, suffix, panel.unit))
+        data += [_line(trace, suffix, f"{panel.unit}, {trace.words}") for trace in panel.more]
+        for trace in panel.more:
+            layout["annotations"] += _label(trace, suffix) if trace.label else []
+        data += _points(panel, suffix)
         data += _marks(chart.marks, panel, words, suffix)
     data += _boundary_marks(chart, count)
     layout["shapes"] += [_boundary_line(each) for each in chart.boundaries]
@@ -109,18 +114,102 @@ def _title(panel: Panel, top: float) -> Figure:
     }
 
 
-def _line(panel: Panel, suffix: str) -> Figure:
+def _line(trace: Panel | Trace, suffix: str, unit: str) -> Figure:
     return {
         "type": "scatter",
         "mode": "lines",
-        "name": panel.tone,
-        "x": [_ms(time_us) for time_us in panel.times_us.tolist()],
-        "y": [None if v != v else round(v, 2) for v in panel.values.tolist()],  # noqa: PLR0124 - NaN
+        "name": trace.tone,
+        "x": [_ms(time_us) for time_us in trace.times_us.tolist()],
+        "y": [None if v != v else round(v, 2) for v in trace.values.tolist()],  # noqa: PLR0124 - NaN
         "connectgaps": False,
-        "line": {"color": f"role:{panel.tone}", "width": _LINE_PX},
+        "line": {
+            "color": f"role:{trace.tone}",
+            "width": _LINE_PX,
+            "dash": "dash" if isinstance(trace, Trace) and trace.dashed else "solid",
+        },
         "yaxis": f"y{suffix}",
-        "hovertemplate": f"%{{text}}<br>%{{y:.1f}} {panel.unit}<extra></extra>",
+        "hovertemplate": f"%{{text}}<br>%{{y:.1f}} {unit}<extra></extra>",
     }
+
+
+def _label(trace: Trace, suffix: str) -> list[Figure]:
+    """The name of a line under its end."""
+    place = label_place(trace)
+    if place is None:
+        return []
+    return [
+        {
+            "text": trace.label,
+            "xref": "x",
+            "yref": f"y{suffix}",
+            "x": _ms(place[0]),
+            "y": round(place[1], 2),
+            "xanchor": "right",
+            "yanchor": "top",
+            "showarrow": False,
+            "font": {"color": "role:soft", "size": 11},
+        }
+    ]
+
+
+def _spread(panel: Panel, suffix: str) -> list[Figure]:
+    """The band of an estimate: its lower end, and its upper end filled down to it."""
+    if panel.spread is None:
+        return []
+    edge = {
+        "type": "scatter",
+        "mode": "lines",
+        "name": "band",
+        "x": [_ms(time_us) for time_us in panel.spread.times_us.tolist()],
+        "line": {"width": 0},
+        "yaxis": f"y{suffix}",
+        "hoverinfo": "skip",
+    }
+    low, high = (
+        [round(value, 2) for value in end.tolist()] for end in (panel.spread.low, panel.spread.high)
+    )
+    return [
+        edge | {"y": low},
+        edge | {"y": high, "fill": "tonexty", "fillcolor": f"role:{panel.spread.tone}"},
+    ]
+
+
+def _points(panel: Panel, suffix: str) -> list[Figure]:
+    if not panel.points:
+        return []
+    return [
+        {
+            "type": "scatter",
+            "mode": "markers",
+            "name": "measured",
+            "x": [_ms(point.time_us) for point in panel.points],
+            "y": [round(point.value, 2) for point in panel.points],
+            "customdata": [point.words for point in panel.points],
+            "marker": {"symbol": "circle", "size": 8, "color": f"role:{panel.tone}"},
+            "yaxis": f"y{suffix}",
+            "hovertemplate": "%{text}<br>%{customdata}<extra></extra>",
+        }
+    ]
+
+
+def _shaded(panel: Panel, suffix: str) -> list[Figure]:
+    """Marked times from the foot of a panel to its top."""
+    return [
+        {
+            "type": "rect",
+            "layer": "below",
+            "xref": "x",
+            "yref": f"y{suffix} domain",
+            "x0": _ms(start_us),
+            "x1": _ms(end_us),
+            "y0": 0,
+            "y1": 1,
+            "fillcolor": "role:wet",
+            # A short spell in a long life would else be thinner than a pixel.
+            "line": {"width": 1, "color": "role:wet"},
+        }
+        for start_us, end_us, _ in panel.shaded
+    ]
 
 
 def _bands(panel: Panel, suffix: str) -> list[Figure]:
@@ -196,11 +285,11 @@ def _boundary_marks(chart: Chart, count: int) -> list[Figure]:
             "name": "stages",
             "x": [_ms(each.time_us) for each in chart.boundaries],
             "y": [foot for _ in chart.boundaries],
-            "customdata": [each.words for each in chart.boundaries],
+            "customdata": [f"{each.words} {each.told}".strip() for each in chart.boundaries],
             "marker": {"symbol": "diamond", "size": 8, "color": "role:soft"},
             "cliponaxis": False,
             "yaxis": f"y{count}" if count > 1 else "y",
-            "hovertemplate": "%{customdata} begins<br>%{text}<extra></extra>",
+            "hovertemplate": "%{customdata}<br>%{text}<extra></extra>",
         }
     ]
 

@@ -10,8 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from dashboards.drawings.groups import grouped, how_many, verdict_lines
+from dashboards.space_words import outlook_lines
 from dashboards.words import Words, counted, listed, plain, short
 from service.ageing.lifecycle import AlarmState, Priority
+from service.behaving.outlook import Outlook
 from service.judging import SpaceNow, WheelNow
 from service.store.alarm_records import AlarmEntry
 
@@ -37,14 +39,25 @@ class Need:
     others: str = ""
 
 
+Ahead = Sequence[tuple[SpaceNow, Outlook]]
+"""Limits that will be reached, and where, the soonest first."""
+
+
 def need_of(
-    alarms: Sequence[AlarmEntry], spaces: Sequence[SpaceNow], words: Words, now_us: int
+    alarms: Sequence[AlarmEntry],
+    spaces: Sequence[SpaceNow],
+    words: Words,
+    now_us: int,
+    ahead: Ahead = (),
 ) -> Need:
-    """The gravest active alarm, else what is out of range, else what is not known, else nothing."""
+    """The gravest active alarm, else what is out of range, else what will be, else the rest.
+
+    The rest is what is not known, and after it that nothing is needed.
+    """
     active = [alarm for alarm in alarms if alarm.returned_us is None]
     if active:
         return _alarm(alarms, spaces, words)
-    need = _from_verdicts(spaces, words, now_us)
+    need = _from_verdicts(spaces, words, now_us, ahead)
     if not alarms:
         return need
     over = (
@@ -55,11 +68,13 @@ def need_of(
     return replace(need, others=f"{over} to be acknowledged")
 
 
-def _from_verdicts(spaces: Sequence[SpaceNow], words: Words, now_us: int) -> Need:
+def _from_verdicts(spaces: Sequence[SpaceNow], words: Words, now_us: int, ahead: Ahead) -> Need:
     wheels = [wheel for space in spaces for wheel in space.wheels]
     out = [wheel for wheel in wheels if wheel.verdict.findings]
     if out:
         return _told(out, words, now_us)
+    if ahead:
+        return _told_ahead(ahead, words)
     unknown = [wheel for wheel in wheels if wheel.verdict.unknown]
     if unknown:
         told = _told(unknown, words, now_us)
@@ -72,6 +87,13 @@ def _from_verdicts(spaces: Sequence[SpaceNow], words: Words, now_us: int) -> Nee
         return Need("No wheel is entered yet.", address="/household")
     verb = "is" if len(wheels) == 1 else "are"
     return Need("Nothing needs you now.", f"{_all(wheels)} {verb} in range.")
+
+
+def _told_ahead(ahead: Ahead, words: Words) -> Need:
+    (space, first), *others = ahead
+    title, what_to_try = outlook_lines(space.name, first, words)
+    more = [what_to_try, *(outlook_lines(where.name, each, words)[0] for where, each in others)]
+    return Need(title=title, more="\n".join(more), address=f"/spaces/{space.id}")
 
 
 def worst_first(alarms: Sequence[AlarmEntry]) -> list[AlarmEntry]:

@@ -4,7 +4,17 @@ from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 
 from dashboards import assets
-from dashboards.pages import alarms, demo, household, sensors, shelf, sign_in, spaces, wheels
+from dashboards.pages import (
+    alarms,
+    demo,
+    household,
+    sensor,
+    sensors,
+    shelf,
+    sign_in,
+    spaces,
+    wheels,
+)
 from dashboards.pages.rendering import Renderer, error_page
 from service import settings
 from service.api.context import Context
@@ -34,6 +44,6 @@ def site(
     # Around the gate, so that what it answers is compressed too.
     app.add_middleware(GZipMiddleware, minimum_size=_LEAST_BYTES)
     app.include_router(assets.routes(files))
-    for part in (shelf, wheels, spaces, alarms, sensors, household, sign_in, demo):
+    for part in (shelf, wheels, spaces, alarms, sensors, sensor, household, sign_in, demo):
         app.include_router(part.router, include_in_schema=False)
     return app

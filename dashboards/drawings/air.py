@@ -1,4 +1,4 @@
-"""The air of a space or of a wheel as lines over time, within the band that was asked.
+"""What was measured or estimated, as lines over time within the band that was asked.
 
 Values come in the household's unit. A gap stays open: where nobody measured, nothing is drawn.
 """
@@ -30,6 +30,40 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
+class Trace:
+    """A further line in a panel: the class of its line, and what it shows.
+
+    `label` stands at its end, so that it is told from the first line without colour.
+    """
+
+    tone: str
+    words: str
+    times_us: npt.NDArray[np.int64]
+    values: npt.NDArray[np.float64]
+    label: str = ""
+    dashed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """The band within which an estimate lies; its tone is the name of its fill."""
+
+    times_us: npt.NDArray[np.int64]
+    low: npt.NDArray[np.float64]
+    high: npt.NDArray[np.float64]
+    tone: str = "band"
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """Something measured once, with its words."""
+
+    time_us: int
+    value: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Panel:
     """One quantity over time.
 
@@ -41,6 +75,10 @@ class Panel:
         values: NaN where the line is to break.
         bands: What was asked, in time order.
         least_span: The least reach of the value axis, in the unit, so that noise looks small.
+        more: Further lines, drawn over the first.
+        spread: The band of an estimate.
+        points: What was measured once.
+        shaded: Times that are marked, such as wet ones; from, to and words. [µs UTC]
     """
 
     words: str
@@ -50,6 +88,10 @@ class Panel:
     values: npt.NDArray[np.float64]
     bands: tuple[Band, ...] = ()
     least_span: float = 4.0
+    more: tuple[Trace, ...] = ()
+    spread: Spread | None = None
+    points: tuple[Point, ...] = ()
+    shaded: tuple[tuple[int, int, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +112,7 @@ def panel_drawing(
 ) -> Markup:
     """One quantity as a drawing with its axes, numbers and unit."""
     low, high = value_axis(panel)
+    lines: tuple[Panel | Trace, ...] = (panel, *panel.more)
     foot = height - _FOOT
 
     def x_at(time_us: float) -> float:
@@ -91,6 +134,20 @@ def panel_drawing(
         for band in panel.bands
         if band.high > low and band.low < high
     ]
+    parts += [
+        element(
+            "rect",
+            element("title", words),
+            x=x_at(start_us),
+            y=_TOP,
+            width=max(1.0, x_at(end_us) - x_at(start_us)),
+            height=foot - _TOP,
+            class_="wet",
+        )
+        for start_us, end_us, words in panel.shaded
+    ]
+    if panel.spread is not None:
+        parts.append(_spread(panel.spread, x_at, y_at))
     parts += _value_labels(low, high, y_at)
     parts += [
         element("path", d=f"M{x_at(at):.1f} {_TOP:.0f}V{foot:.1f}", class_="boundary")
@@ -99,8 +156,21 @@ def panel_drawing(
     ]
     parts += _time_labels(ticks, x_at, foot)
     parts += [
-        element("path", d=path(run), class_=f"line {panel.tone}")
-        for run in _runs(panel, x_at, y_at)
+        element("path", d=path(run), class_=_line_class(trace))
+        for trace in lines
+        for run in _runs(trace, x_at, y_at)
+    ]
+    parts += [_label(trace, x_at, y_at) for trace in panel.more if trace.label]
+    parts += [
+        element(
+            "circle",
+            element("title", point.words),
+            cx=x_at(point.time_us),
+            cy=y_at(point.value),
+            r=3.2,
+            class_="weighed",
+        )
+        for point in panel.points
     ]
     return element(
         "svg",
@@ -114,7 +184,12 @@ def panel_drawing(
 
 def value_axis(panel: Panel) -> tuple[float, float]:
     """The reach of the value axis: all values and the band that is asked last."""
-    ends = [float(v) for v in panel.values[~np.isnan(panel.values)]]
+    drawn = [panel.values, *(trace.values for trace in panel.more)]
+    if panel.spread is not None:
+        drawn += [panel.spread.low, panel.spread.high]
+    known = [values[~np.isnan(values)] for values in drawn]
+    ends = [float(end) for values in known if values.size for end in (values.min(), values.max())]
+    ends += [point.value for point in panel.points]
     if panel.bands:
         ends += [panel.bands[-1].low, panel.bands[-1].high]
     if not ends:
@@ -131,7 +206,7 @@ def nice_values(low: float, high: float, most: int = 4) -> list[float]:
         >>> nice_values(83.2, 93.1)
         [84.0, 87.0, 90.0, 93.0]
     """
-    steps = (0.1, 0.2, 0.5, 1, 2, 3, 5, 10, 20, 30, 50, 100)
+    steps = (0.1, 0.2, 0.5, 1, 2, 3, 5, 10, 20, 30, 50, 100, 200, 300, 500, 1_000, 2_000, 5_000)
     step = next((s for s in steps if (high - low) / s <= most), high - low)
     first = np.ceil(low / step - 1e-9) * step
     return [round(float(v), 6) for v in np.arange(first, high + step * 1e-6, step)]
@@ -167,8 +242,48 @@ def _time_labels(
     return parts
 
 
+def _spread(
+    spread: Spread, x_at: Callable[[float], float], y_at: Callable[[float], float]
+) -> Markup:
+    """The band of an estimate as an area."""
+    there = zip(spread.times_us.tolist(), spread.high.tolist(), strict=True)
+    back = zip(spread.times_us[::-1].tolist(), spread.low[::-1].tolist(), strict=True)
+    around = [(x_at(time_us), y_at(value)) for time_us, value in (*there, *back)]
+    return element("path", d=f"{path(around)}Z", class_=f"spread {spread.tone}")
+
+
+def _line_class(trace: Panel | Trace) -> str:
+    dashed = isinstance(trace, Trace) and trace.dashed
+    return f"line {trace.tone}{' dashed' if dashed else ''}"
+
+
+def _label(trace: Trace, x_at: Callable[[float], float], y_at: Callable[[float], float]) -> Markup:
+    """The name of a line under its end, clear of how far it swings there."""
+    place = label_place(trace)
+    if place is None:
+        return Markup("")
+    time_us, value = place
+    return element(
+        "text",
+        trace.label,
+        x=x_at(time_us),
+        y=y_at(value) + _TEXT_PX + 2,
+        class_="axis",
+        text_anchor="end",
+    )
+
+
+def label_place(trace: Trace) -> tuple[int, float] | None:
+    """Where the name of a line hangs: its last time, and its lowest value shortly before."""
+    known = np.flatnonzero(~np.isnan(trace.values))
+    if not known.size:
+        return None
+    late = trace.values[known[-max(1, known.size // 4) :]]
+    return int(trace.times_us[known[-1]]), float(late.min())
+
+
 def _runs(
-    panel: Panel, x_at: Callable[[float], float], y_at: Callable[[float], float]
+    panel: Panel | Trace, x_at: Callable[[float], float], y_at: Callable[[float], float]
 ) -> list[list[tuple[float, float]]]:
     """The line's points, broken wherever a value is missing."""
     runs: list[list[tuple[float, float]]] = [[]]

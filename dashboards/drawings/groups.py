@@ -2,7 +2,7 @@
 
 # ruff: noqa: RUF001 - a multiplication sign for the reader
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from dashboards.drawings.marks import TONES, tone
@@ -42,24 +42,39 @@ class Group:
         return f"{self.name}{self.suffix}: {told}"
 
 
-def grouped(wheels: Iterable[WheelNow], words: Words, now_us: int) -> list[Group]:
-    """The wheels in groups, in the order in which they came."""
+def grouped(
+    wheels: Iterable[WheelNow], words: Words, now_us: int, sweat: Mapping[int, str] | None = None
+) -> list[Group]:
+    """The wheels in groups, in the order in which they came.
+
+    Args:
+        wheels: The wheels.
+        words: The household's words.
+        now_us: The time. [µs UTC]
+        sweat: What is said of the surface of a wheel, by its number; nothing of the others.
+    """
+    wet = sweat or {}
     together: dict[tuple[object, ...], list[WheelNow]] = {}
     for wheel in wheels:
         stage = wheel.stage.slug if wheel.stage else None
-        together.setdefault((wheel.batch_id, stage, wheel.verdict), []).append(wheel)
-    return [_group(tuple(alike), words, now_us) for alike in together.values()]
+        together.setdefault((wheel.batch_id, stage, wheel.verdict, wet.get(wheel.id)), []).append(
+            wheel
+        )
+    return [
+        _group(tuple(alike), words, now_us, wet.get(alike[0].id)) for alike in together.values()
+    ]
 
 
-def _group(wheels: tuple[WheelNow, ...], words: Words, now_us: int) -> Group:
+def _group(wheels: tuple[WheelNow, ...], words: Words, now_us: int, wet: str | None) -> Group:
     first = wheels[0]
     times = f" ×{len(wheels)}" if len(wheels) > 1 else ""
     stage = Line(plain(first.stage.name) if first.stage else "in no stage")
+    sweat = (Line(wet, "damp"),) if wet else ()
     return Group(
         wheels=wheels,
         name=plain(first.batch),
         suffix=f"{times} · day {first.day}",
-        lines=(stage, *verdict_lines(first, words, now_us)),
+        lines=(stage, *verdict_lines(first, words, now_us), *sweat),
     )
 
 

@@ -4,8 +4,8 @@ One scale serves a whole space, so that wheels in it can be compared by eye. Wha
 on a board goes to the next: nothing overlaps and nothing is cut.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
@@ -39,15 +39,39 @@ class _Stand:
     box: SpaceNow | None
     groups: tuple[Group, ...]
     width: float
+    lid: str = ""
 
 
-def space_drawing(space: SpaceNow, boxes: Sequence[SpaceNow], words: Words, now_us: int) -> Markup:
-    """The drawing of a space with the boxes that stand in it."""
+def space_drawing(
+    space: SpaceNow,
+    boxes: Sequence[SpaceNow],
+    words: Words,
+    now_us: int,
+    sweat: Mapping[int, str] | None = None,
+    lids: Mapping[int, str] | None = None,
+) -> Markup:
+    """The drawing of a space with the boxes that stand in it.
+
+    Args:
+        space: The space.
+        boxes: What stands in it.
+        words: The household's words.
+        now_us: The time. [µs UTC]
+        sweat: What is said of the surface of a wheel, by its number.
+        lids: What is said of the lid of a box, by its number.
+    """
     everything = [*space.wheels, *(each for box in boxes for each in box.wheels)]
     widest_mm = max((each.diameter_mm for each in everything), default=1.0)
     scale = min(_PX_PER_MM, (_INNER - 2 * _BOX_PAD) / widest_mm)
-    stands = [_stand(None, (group,), scale) for group in grouped(space.wheels, words, now_us)] + [
-        _stand(box, tuple(grouped(box.wheels, words, now_us)), scale)
+    stands = [
+        _stand(None, (group,), scale) for group in grouped(space.wheels, words, now_us, sweat)
+    ] + [
+        _stand(
+            box,
+            tuple(grouped(box.wheels, words, now_us, sweat)),
+            scale,
+            (lids or {}).get(box.id, ""),
+        )
         for box in sorted(boxes, key=lambda box: box.board)
     ]
     y = _ABOVE_PX
@@ -75,12 +99,12 @@ def space_drawing(space: SpaceNow, boxes: Sequence[SpaceNow], words: Words, now_
     )
 
 
-def _stand(box: SpaceNow | None, groups: tuple[Group, ...], scale: float) -> _Stand:
+def _stand(box: SpaceNow | None, groups: tuple[Group, ...], scale: float, lid: str = "") -> _Stand:
     pad = _BOX_PAD if box is not None else 0.0
     wheels = max((_natural(group, scale) for group in groups), default=0.0) + 2 * pad
     texts = [_text_need(group) for group in groups]
     words = min(max(texts, default=0.0) + 2 * pad, _INNER / 2 - _GAP)
-    return _Stand(box, groups, min(max(wheels, words, _LEAST_CELL), _INNER))
+    return _Stand(box, groups, min(max(wheels, words, _LEAST_CELL), _INNER), lid)
 
 
 def _natural(group: Group, scale: float) -> float:
@@ -109,7 +133,7 @@ def _rows(stands: Sequence[_Stand]) -> list[list[_Stand]]:
 
 def _widened(row: list[_Stand]) -> list[_Stand]:
     spare = _INNER - sum(stand.width for stand in row) - _GAP * (len(row) - 1)
-    return [_Stand(stand.box, stand.groups, stand.width + spare / len(row)) for stand in row]
+    return [replace(stand, width=stand.width + spare / len(row)) for stand in row]
 
 
 def _row(row: Sequence[_Stand], top: float, scale: float) -> tuple[list[Markup], float]:
@@ -134,7 +158,8 @@ def _stand_height(stand: _Stand, scale: float) -> float:
     between = _GAP * max(0, len(stand.groups) - 1)
     if stand.box is None:
         return groups
-    return _LID_PX + 6 + _LINE_PX + (groups + between if stand.groups else _LINE_PX) + 8
+    head = _LINE_PX * (2 if stand.lid else 1)
+    return _LID_PX + 6 + head + (groups + between if stand.groups else _LINE_PX) + 8
 
 
 def _draw_stand(stand: _Stand, x: float, top: float, scale: float) -> list[Markup]:
@@ -148,6 +173,11 @@ def _draw_stand(stand: _Stand, x: float, top: float, scale: float) -> list[Marku
         y += _LID_PX + 6
         parts.append(_cut_text(left, y + 12, plain(stand.box.name), "quiet", _inner_width(stand)))
         y += _LINE_PX
+        if stand.lid:
+            room = _inner_width(stand) - SIZE - 5
+            parts.append(mark("damp", left, y + 12 - SIZE + 0.5))
+            parts.append(_cut_text(left + SIZE + 5, y + 12, stand.lid, "damp", room))
+            y += _LINE_PX
         if not stand.groups:
             parts.append(_text(left, y + 12, "empty", "quiet"))
     for group in stand.groups:

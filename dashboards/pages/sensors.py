@@ -6,12 +6,14 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Query, Request, Response
 
 from dashboards.pages.rendering import household_of, renderer, see_other
-from dashboards.words import plain
+from dashboards.sensor_words import wrong_words
+from dashboards.words import plain, short
+from service import calibrating
 from service.api import actions
 from service.api.bodies import PathId
 from service.api.context import WithContext, WithSession
 from service.api.refusals import RefusedError
-from service.store import air, places, quarantine
+from service.store import air, places, quarantine, salt_tests
 from service.store.tables import Quarantine, Reading, Sensor, Space
 
 router = APIRouter()
@@ -28,6 +30,8 @@ class SensorNow:
     space: Space | None
     stood: bool
     newest: Reading | None
+    in_test: str
+    wrong: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +52,16 @@ def sensors(request: Request, context: WithContext, session: WithSession) -> Res
         assert sensor.id is not None
         stays = places.placements_of_sensor(session, sensor.id)
         here = next((stay for stay in reversed(stays) if stay.to_us is None), None)
+        under_way = salt_tests.running(session, sensor.id)
+        wrong = calibrating.wrong_now(session, sensor.id, household.now_us)
         found.append(
             SensorNow(
                 sensor=sensor,
                 space=spaces[here.space_id] if here else None,
                 stood=bool(stays),
                 newest=air.latest(session, sensor.id),
+                in_test=under_way.salt if under_way else "",
+                wrong=tuple(wrong_words(short(sensor.name), each) for each in wrong),
             )
         )
     found.sort(key=lambda each: (each.space is not None, each.stood))

@@ -9,6 +9,7 @@ from markupsafe import Markup
 from dashboards.charts import POINTS_OF_A_DRAWING, space_chart
 from dashboards.drawings.air import panel_drawing
 from dashboards.drawings.shelf import space_drawing
+from dashboards.life_words import Sweat, sweat_of
 from dashboards.needs import need_of
 from dashboards.pages.demo import SAID
 from dashboards.pages.rendering import household_of, renderer
@@ -17,7 +18,9 @@ from dashboards.words import Words, listed, short
 from service import judging
 from service.ageing.values import Quantity
 from service.api.context import Context, WithContext, WithSession
+from service.behaving.outlook import Outlook
 from service.judging import DAY_US, AirNow, SpaceNow
+from service.living.now import lids_now, surfaces_now
 from service.store import alarm_records, places, quarantine
 from service.store.database import Session
 from service.store.tables import SpaceKind
@@ -58,13 +61,18 @@ def shelf(request: Request, context: WithContext, session: WithSession, said: st
     words, now_us = household.words, household.now_us
     spaces = judging.judge_spaces(session, context.plans, now_us)
     alarms = alarm_records.listed(session, only_open=True, limit=_MOST_ALARMS)
+    sweat = sweat_of(
+        surfaces_now(session, context.plans, now_us, context.memory),
+        lids_now(session, now_us, context.memory),
+        now_us,
+    )
     readings = [space.air.time_us for space in spaces if space.air is not None]
     return renderer(request).page(
         request,
         household,
         "shelf.html",
-        need=need_of(alarms, spaces, words, now_us),
-        spaces=_parts(session, context, spaces, words, now_us),
+        need=need_of(alarms, spaces, words, now_us, _ahead(session, context, spaces, now_us)),
+        spaces=_parts(session, context, spaces, words, now_us, sweat),
         bare=[space for space in spaces if _is_bare(space, spaces)] if len(spaces) > 1 else [],
         last_us=max(readings, default=None),
         new_sensors=_new_sensors(session),
@@ -74,12 +82,28 @@ def shelf(request: Request, context: WithContext, session: WithSession, said: st
     )
 
 
+def _ahead(
+    session: Session, context: Context, spaces: Sequence[SpaceNow], now_us: int
+) -> list[tuple[SpaceNow, Outlook]]:
+    """Limits that will be reached within a day, the soonest first."""
+    found = [
+        (space, seen)
+        for space in spaces
+        if space.air is not None and space.air.fresh
+        for behaves in (context.behaviours.of(session, space.id, space.target, now_us),)
+        if behaves is not None
+        for seen in behaves.outlooks
+    ]
+    return sorted(found, key=lambda pair: pair[1].forecast.expected_s)
+
+
 def _parts(
     session: Session,
     context: Context,
     spaces: Sequence[SpaceNow],
     words: Words,
     now_us: int,
+    sweat: Sweat,
 ) -> list[Part]:
     parts = []
     for space in sorted(spaces, key=_order):
@@ -90,7 +114,7 @@ def _parts(
         parts.append(
             Part(
                 space=space,
-                drawing=space_drawing(space, boxes, words, now_us),
+                drawing=space_drawing(space, boxes, words, now_us, sweat.wheels, sweat.lids),
                 strips=[
                     strip
                     for each in family

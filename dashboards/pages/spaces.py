@@ -5,19 +5,24 @@ from dataclasses import replace
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import JSONResponse
 
-from dashboards.charts import POINTS, POINTS_OF_A_DRAWING, rows, space_chart
+from dashboards.charts import POINTS, POINTS_OF_A_DRAWING, Chart, rows, space_chart
 from dashboards.figures import figure
-from dashboards.pages.rendering import household_of, renderer
+from dashboards.pages.rendering import Household, household_of, renderer
 from dashboards.pages.shelf import conflicts
 from dashboards.pages.views import drawings_of, marks_of, news_of
+from dashboards.space_chart import Found, with_found
+from dashboards.space_words import behaviour_lines, opening_rows, outlook_lines, surface_lines
 from dashboards.words import Words, short
 from service import judging
 from service.ageing.values import Quantity
+from service.ageing.verdict import AirHistory
 from service.api.bodies import PathId
-from service.api.context import WithContext, WithSession
+from service.api.context import Context, WithContext, WithSession
+from service.behaving.behaviour import COOLED, Behaviour, openings_in
 from service.errors import UnknownError
 from service.judging import DAY_US, SpaceNow
-from service.store import air, alarm_records, conditions, places
+from service.living.now import lids_now, surfaces_now
+from service.store import air, alarm_records, conditions
 from service.store.database import Session
 from service.store.tables import SpaceKind
 
@@ -42,9 +47,10 @@ def space(
     chosen = span if span in dict(CHOICES) else "day"
     found = _space(judging.judge_spaces(session, context.plans, now_us), space_id)
     from_us = _from_us(session, space_id, chosen, now_us)
-    chart = space_chart(
-        session, context.plans, space_id, words, from_us, now_us, POINTS_OF_A_DRAWING
-    )
+    history = air.space_history(session, space_id, from_us, now_us + 1)
+    behaves = context.behaviours.of(session, space_id, found.target, now_us)
+    shown = _found(history, found.kind, behaves, chosen)
+    chart = _chart(session, context, space_id, words, from_us, now_us, shown, POINTS_OF_A_DRAWING)
     alarms = alarm_records.open_for_space(session, space_id)
     return renderer(request).page(
         request,
@@ -57,12 +63,17 @@ def space(
         news=news_of(alarms),
         choices=CHOICES,
         chosen=chosen,
-        caption=f"{short(found.name)} from {words.moment(from_us)} to {words.moment(now_us)}",
+        caption=f"{short(found.name)} from {words.moment(from_us)} to {words.moment(now_us)}"
+        + ("; humidity corrected" if air.is_corrected(session, space_id, from_us, now_us) else ""),
         drawings=drawings_of(chart, words),
         known=any(panel.times_us.size for panel in chart.panels),
-        rows=rows(
-            air.space_history(session, space_id, from_us, now_us + 1), words, from_us, now_us
-        ),
+        rows=rows(history, words, from_us, now_us),
+        behaves=behaviour_lines(behaves, found.kind, words) if behaves else [],
+        ahead=[outlook_lines(found.name, each, words) for each in behaves.outlooks]
+        if behaves
+        else [],
+        surfaces=_surfaces(session, context, space_id, household),
+        openings=opening_rows(shown.openings, words),
         daily=now_us - from_us > _HOURLY_DAYS * DAY_US,
         fridge=found.kind is SpaceKind.KITCHEN_FRIDGE,
     )
@@ -75,11 +86,48 @@ def space_figure(
     """The chart of a space's air for Plotly."""
     household = household_of(session, context)
     words, now_us = household.words, household.now_us
-    places.space(session, space_id)
+    found = _space(judging.judge_spaces(session, context.plans, now_us), space_id)
     from_us = _from_us(session, space_id, span, now_us)
-    chart = space_chart(session, context.plans, space_id, words, from_us, now_us, POINTS)
+    history = air.space_history(session, space_id, from_us, now_us + 1)
+    behaves = context.behaviours.of(session, space_id, found.target, now_us)
+    shown = _found(history, found.kind, behaves, span)
+    chart = _chart(session, context, space_id, words, from_us, now_us, shown, POINTS)
     alarms = alarm_records.between(session, space_id, from_us, now_us + 1)
     return JSONResponse(figure(replace(chart, marks=marks_of(alarms, words)), words))
+
+
+def _surfaces(
+    session: Session, context: Context, space_id: int, household: Household
+) -> list[tuple[str, str]]:
+    """What is said of the wheels' surfaces and of the lid of a space."""
+    now_us, memory = household.now_us, context.memory
+    wheels = surfaces_now(session, context.plans, now_us, memory)
+    lids = lids_now(session, now_us, memory)
+    return surface_lines(
+        [each for each in wheels if each.space_id == space_id],
+        [each for each in lids if each.space_id == space_id],
+        household.words,
+    )
+
+
+def _found(history: AirHistory, kind: SpaceKind, behaves: Behaviour | None, span: str) -> Found:
+    """What was worked out of the air that a chart shows."""
+    ahead = behaves.outlooks if behaves and span not in {"week", "all"} else ()
+    return Found(history, openings_in(history) if kind in COOLED else (), ahead)
+
+
+def _chart(
+    session: Session,
+    context: Context,
+    space_id: int,
+    words: Words,
+    from_us: int,
+    to_us: int,
+    shown: Found,
+    points: int,
+) -> Chart:
+    chart = space_chart(session, context.plans, space_id, words, from_us, to_us, points)
+    return with_found(chart, shown, words, points)
 
 
 def _space(spaces: tuple[SpaceNow, ...], space_id: int) -> SpaceNow:

@@ -1,4 +1,4 @@
-"""A wheel: its verdict, its stage, and the air that it has lived in."""
+"""A wheel: its verdict, its stage, the climate it lived through, its weight and its age."""
 
 from dataclasses import dataclass
 from typing import Annotated
@@ -7,26 +7,31 @@ from fastapi import APIRouter, Form, Request, Response
 from fastapi.responses import JSONResponse
 
 from dashboards.cautions import cautions_for
-from dashboards.charts import POINTS, POINTS_OF_A_DRAWING, rows, wheel_chart
+from dashboards.charts import POINTS, POINTS_OF_A_DRAWING
 from dashboards.figures import figure
+from dashboards.life_words import age_words, note_lines, now_words, weight_words, wet_words
 from dashboards.needs import need_of
 from dashboards.pages.rendering import household_of, renderer, see_other
 from dashboards.pages.views import drawings_of
-from dashboards.words import Words
+from dashboards.wheel_charts import climate_chart, grams, is_daily, life_rows, weight_chart
+from dashboards.wheel_charts import wet_words as spell_words
+from dashboards.words import Words, plain
 from service import judging
 from service.ageing.plans import Plan, Stage
 from service.ageing.values import Quantity
-from service.api import actions
+from service.api import actions, weighing_actions
 from service.api.bodies import PathId
 from service.api.context import WithContext, WithSession
+from service.api.refusals import RefusedError
 from service.errors import UnknownError
-from service.judging import DAY_US
+from service.living.climate import climate
 from service.store import alarm_records, wheels
 
 router = APIRouter()
 
-_HOURLY_DAYS = 8
 _MOST_ALARMS = 50
+_MOST_SPELLS = 10
+_G_PER_KG = 1_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +52,9 @@ def wheel(
     now = judging.judge_wheel(session, context.plans, wheel_id, now_us)
     spaces = judging.judge_spaces(session, context.plans, now_us)
     alarms = alarm_records.listed(session, only_open=True, limit=_MOST_ALARMS)
-    chart = wheel_chart(session, context.plans, wheel_id, words, now_us, POINTS_OF_A_DRAWING)
-    history = judging.wheel_history(session, wheel_id, chart.from_us if chart else now_us, now_us)
+    lived = climate(session, context.plans, wheel_id, now_us, context.memory)
+    chart = climate_chart(session, context.plans, lived, words, POINTS_OF_A_DRAWING)
+    weight = weight_chart(lived, words)
     plan = context.plans.get(now.plan)
     return renderer(request).page(
         request,
@@ -59,10 +65,19 @@ def wheel(
         asked=_asked(now.stage, words),
         next_stage=next_stage(plan, now.stage),
         spans=judging.stage_spans(session, context.plans, wheel_id),
-        caption="Dotted lines mark where a stage begins.",
+        caption="Dotted lines mark where a stage begins; the dark line is the wheel's surface,"
+        " an estimate; shaded is wet.",
         drawings=drawings_of(chart, words) if chart else [],
-        rows=rows(history, words, chart.from_us, chart.to_us) if chart else (),
-        daily=chart is not None and chart.to_us - chart.from_us > _HOURLY_DAYS * DAY_US,
+        rows=life_rows(lived, words, chart.from_us, chart.to_us) if chart else (),
+        daily=chart is not None and is_daily(chart.from_us, chart.to_us),
+        surface=now_words(lived.now, words, now_us),
+        wetness=wet_words(lived) if lived.lived is not None else "",
+        spells=[spell_words(each, words) for each in reversed(lived.wet[-_MOST_SPELLS:])],
+        age=age_words(lived, words),
+        weight=weight_words(lived, words),
+        weight_drawings=drawings_of(weight, words) if weight else [],
+        weighings=[(each.id, grams(each.grams), each.time_us) for each in lived.weighings][::-1],
+        notes=note_lines(lived),
         cautions=cautions_for(now.plan, now.stage.slug if now.stage else None),
         others=[
             other
@@ -77,11 +92,48 @@ def wheel(
 def wheel_figure(context: WithContext, session: WithSession, wheel_id: PathId) -> Response:
     """The chart of a wheel's air for Plotly."""
     household = household_of(session, context)
-    wheels.wheel(session, wheel_id)
-    chart = wheel_chart(session, context.plans, wheel_id, household.words, household.now_us, POINTS)
+    lived = climate(session, context.plans, wheel_id, household.now_us, context.memory)
+    chart = climate_chart(session, context.plans, lived, household.words, POINTS)
     if chart is None:
         raise UnknownError("that wheel has lived no stage yet")
     return JSONResponse(figure(chart, household.words))
+
+
+@router.get("/wheels/{wheel_id}/weight.json")
+def weight_figure(context: WithContext, session: WithSession, wheel_id: PathId) -> Response:
+    """The chart of a wheel's weight for Plotly."""
+    household = household_of(session, context)
+    lived = climate(session, context.plans, wheel_id, household.now_us, context.memory)
+    chart = weight_chart(lived, household.words)
+    if chart is None:
+        raise UnknownError("nothing is known of the weight of that wheel")
+    return JSONResponse(figure(chart, household.words))
+
+
+@router.post("/wheels/{wheel_id}/weighings")
+def enter_weighing(
+    context: WithContext,
+    session: WithSession,
+    wheel_id: PathId,
+    weight: Annotated[str, Form(max_length=20)],
+    unit: Annotated[str, Form(pattern="^k?g$")] = "g",
+) -> Response:
+    """The wheel weighs so much now."""
+    try:
+        number = float(plain(weight).replace(",", "."))
+    except ValueError:
+        raise RefusedError("write the weight as a number, such as 412 or 1.95") from None
+    mass_g = number * _G_PER_KG if unit == "kg" else number
+    now_us = context.clock.now_us()
+    weighing_actions.enter_weighing(session, wheel_id, mass_g, None, now_us)
+    return see_other(f"/wheels/{wheel_id}#weight")
+
+
+@router.post("/wheels/{wheel_id}/weighings/{weighing_id}/withdraw")
+def withdraw_weighing(session: WithSession, wheel_id: PathId, weighing_id: PathId) -> Response:
+    """Take a weighing back."""
+    weighing_actions.withdraw_weighing(session, wheel_id, weighing_id)
+    return see_other(f"/wheels/{wheel_id}#weight")
 
 
 @router.post("/wheels/{wheel_id}/stage")

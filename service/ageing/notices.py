@@ -20,7 +20,7 @@ _CAUTION: Final = (
     "long, follow their advice for everything in it; this notice cannot judge what may be eaten."
 )
 
-_TRY: Final = {
+TRY: Final = {
     (Quantity.HUMIDITY, Direction.BELOW): (
         "look at the water tray first and fill it; then see that door and lids close"
     ),
@@ -34,6 +34,7 @@ _TRY: Final = {
         "see whether the door is ajar; then look at the thermostat and that the fridge runs"
     ),
 }
+"""One thing to try when the air is out of range on that side, or on its way there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +108,7 @@ def out_of_range(facts: AirFacts) -> Notice:
         f"{facts.space} is {word}: {facts.reads(facts.value)}, {facts.distance()} "
         f"{facts.direction} {facts.reads(facts.limit, '.4g')}, since {since}. "
         f"{_affected(facts.wheels)} "
-        f"Try: {_TRY[facts.quantity, facts.direction]}."
+        f"Try: {TRY[facts.quantity, facts.direction]}."
     )
     too_warm = facts.quantity is Quantity.TEMPERATURE and facts.direction is Direction.ABOVE
     lines = [first]
@@ -146,8 +147,8 @@ def sensor_silent(sensor: str, space: str, last: str | None, wheels: Sequence[st
     since = f"no reading since {last}" if last else "no reading yet"
     return Notice(
         f"{space}: sensor {sensor} is silent",
-        f"Sensor {sensor} in {space} is silent: {since}. {_wheels(wheels)} Try: its battery or "
-        "plug first, then whether the door or the distance keeps its radio from the router.\n"
+        f"Sensor {sensor} in {space} is silent: {since}. {wheels_named(wheels)} Try: its battery "
+        "or plug first, then whether the door or the distance keeps its radio from the router.\n"
         "Nothing is known of the air there until it reports again.",
     )
 
@@ -165,17 +166,18 @@ def plan_conflict(space: str, quantity: Quantity, wheels: Sequence[str]) -> Noti
     """The finding that wheels in one space ask for what cannot both be had."""
     return Notice(
         f"{space}: wheels ask for different {quantity}",
-        f"The wheels in {space} share no range of {quantity}. {_wheels(wheels)} Try: give one "
+        f"The wheels in {space} share no range of {quantity}. {wheels_named(wheels)} Try: give one "
         "kind a box or another space of its own.\n"
         "Until then an alarm comes only when the air suits none of them.",
     )
 
 
 def _affected(names: Sequence[str]) -> str:
-    return _wheels(names) if names else "No wheel there is out of range."
+    return wheels_named(names) if names else "No wheel there is out of range."
 
 
-def _wheels(names: Sequence[str]) -> str:
+def wheels_named(names: Sequence[str]) -> str:
+    """The wheels concerned, in a sentence."""
     if not names:
         return "No wheel is there."
     return f"Wheel: {names[0]}." if len(names) == 1 else f"Wheels: {', '.join(names)}."

@@ -9,7 +9,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationErro
 from service.clock import from_datetime
 from service.errors import BadReadingsError
 from service.judging import Plans
-from service.store import places, wheels
+from service.store import places, weighings, wheels
 from service.store.database import Session
 from service.store.tables import Batch, Site, Space, SpaceKind
 
@@ -50,6 +50,11 @@ class _Stage(_Part):
     start: AwareDatetime = Field(alias="from")
 
 
+class _Weighing(_Part):
+    time: AwareDatetime
+    grams: float = Field(gt=0)
+
+
 class _Wheel(_Part):
     label: str
     diameter_mm: float = Field(gt=0)
@@ -57,6 +62,7 @@ class _Wheel(_Part):
     mass_g: float = Field(gt=0)
     placements: tuple[_Stay, ...]
     stages: tuple[_Stage, ...]
+    weighings: tuple[_Weighing, ...] = ()
 
 
 class _Batch(_Part):
@@ -140,3 +146,5 @@ def enter_household(session: Session, household: Household, plans: Plans, shift_
                 wheels.place_wheel(session, wheel_id, space_ids[stay.space], moved(stay.start))
             for lived in wheel.stages:
                 wheels.begin_stage(session, wheel_id, lived.stage, moved(lived.start))
+            for weighing in wheel.weighings:
+                weighings.enter(session, wheel_id, moved(weighing.time), weighing.grams)

@@ -111,7 +111,9 @@ def _fill(readings: Path, database: str, clock: DemoClock, say: Callable[[str], 
                 sessions, readings, household, shift_us, clock.started_us, progress
             )
         say(f"{tally.rows:,} readings loaded, {tally.quarantined} messages put in quarantine")
-        Watch(sessions, clock, plans, ()).round()
+        watch = Watch(sessions, clock, plans, ())
+        watch.round()
+        watch.look_ahead()
         _acknowledge_past(sessions, household.site.name, clock.started_us)
     finally:
         engine.dispose()

@@ -1,4 +1,4 @@
-"""The watch at work: round after round over spaces and sensors.
+"""The watch at work: round after round over spaces and sensors, limits first, then what is ahead.
 
 Any number of watches may run at once; what one has entered, the others drop (see
 `service.store.conditions`).
@@ -6,7 +6,7 @@ Any number of watches may run at once; what one has entered, the others drop (se
 
 import logging
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from service.clock import US_PER_S, Clock, WorldClock
@@ -16,6 +16,7 @@ from service.store.conditions import OvertakenError
 from service.store.database import SessionMaker
 from service.watch import air, silence
 from service.watch.entering import enter
+from service.watch.looking_ahead import LookAhead
 from service.watch.turns import Evaluated, reader_of
 
 _log = logging.getLogger(__name__)
@@ -31,6 +32,8 @@ seconds: after a stop the broker first hands over what it kept."""
 
 _LOOK_EVERY_S: Final = 1.0
 _LONGEST_BACKOFF_S: Final = 60.0
+_LONGEST_PAUSE: Final = 60
+"""Rounds for which looking ahead is left out at most after it has failed."""
 
 
 class Watch:
@@ -58,6 +61,7 @@ class Watch:
         self._plans = plans
         self._channels = tuple(channels)
         self._world = world or WorldClock()
+        self._ahead = LookAhead(sessions, plans)
         self._silence_from_us = clock.now_us() + self._on_clock_us(_LISTEN_FIRST_S)
 
     def round(self) -> int:
@@ -75,9 +79,16 @@ class Watch:
             for sensor_id in sensor_ids
         )
 
+    def look_ahead(self) -> int:
+        """Evaluate early warnings and sweat where a step is due; how many turned."""
+        now_us = self._clock.now_us()
+        until_us = now_us - self._on_clock_us(_SETTLE_S)
+        return self._ahead.round(until_us, lambda found: self._enter(found, now_us))
+
     def run(self, stop: threading.Event) -> None:
         """Make a round about every second until told to stop."""
         wait_s = _LOOK_EVERY_S
+        ahead = _Patient(self.look_ahead)
         while not stop.wait(wait_s):
             try:
                 self.round()
@@ -88,6 +99,7 @@ class Watch:
             else:
                 self.failed_rounds = 0
                 wait_s = _LOOK_EVERY_S
+            ahead.work()
 
     def _evaluate_space(self, space_id: int, until_us: int) -> list[Evaluated]:
         with self._sessions() as session:
@@ -125,3 +137,26 @@ class Watch:
 
     def _on_clock_us(self, world_s: float) -> int:
         return round(world_s * self._clock.speed * US_PER_S)
+
+
+class _Patient:
+    """Work that may fail without stopping what goes on beside it; then it is left out a while."""
+
+    def __init__(self, work: Callable[[], object]) -> None:
+        self._work = work
+        self._left_out = 0
+        self._pause = 0
+
+    def work(self) -> None:
+        """Work, unless it has failed shortly before."""
+        if self._left_out:
+            self._left_out -= 1
+            return
+        try:
+            self._work()
+        except Exception:  # noqa: BLE001 - a process edge: the limit alarms must go on
+            self._pause = min(2 * self._pause + 1, _LONGEST_PAUSE)
+            self._left_out = self._pause
+            _log.exception("looking ahead failed; left out for %d rounds", self._pause)
+        else:
+            self._pause = 0

@@ -75,7 +75,7 @@ def test_every_page_is_whole(
         seen.page.goto(address + path, wait_until="networkidle")
         if seen.page.locator("figure[data-figure]").count():
             seen.page.wait_for_selector("figure[data-plotted] .main-svg", timeout=DRAWN_MS)
-            expect(seen.page.locator("figure[data-figure] .drawn")).to_be_hidden()
+            expect(seen.page.locator("figure[data-figure] .drawn:visible")).to_have_count(0)
         assert not scrolls_sideways(seen.page), path
         assert seen.page.evaluate(OVERLAPS) == [], path
         assert seen.page.evaluate(CUT) == [], path
@@ -286,3 +286,36 @@ def test_a_change_leaves_the_chart_and_the_open_table_alone(
     expect(seen.page.locator(".main-svg[data-same]")).to_be_visible()
     expect(seen.page.locator("tbody tr").first).to_be_visible()
     assert seen.wrongs == []
+
+
+def test_a_weighing_takes_two_touches_and_can_be_taken_back(
+    tmp_path: Path, serve: Serve, open_browser: Open, watched: Watch
+) -> None:
+    address = serve(builders.larch_lane(tmp_path))
+    seen = watched(open_browser())
+    page = seen.page
+    page.goto(f"{address}/wheels/1", wait_until="networkidle")
+
+    page.get_by_label("On the scale now, wiped dry").fill("1893,5")
+    page.get_by_role("button", name="Enter grams").click()
+    page.get_by_text("1 weighing", exact=True).click()
+
+    expect(page.get_by_role("row", name=re.compile("1,89[34]"))).to_be_visible()
+    page.get_by_role("button", name=re.compile("Take back")).click()
+    expect(page.get_by_text("1 weighing", exact=True)).to_have_count(0)
+    assert not scrolls_sideways(page)
+    assert seen.wrongs == []
+
+
+def test_with_scripts_off_a_wheel_s_life_is_a_table(
+    tmp_path: Path, serve: Serve, open_browser: Open, watched: Watch
+) -> None:
+    address = serve(builders.larch_lane(tmp_path))
+    page = watched(open_browser(scripts=False)).page
+    page.goto(f"{address}/wheels/1")
+
+    expect(page.locator("#chart .drawn svg")).to_have_count(2)
+    expect(page.locator("#weight-chart .drawn svg")).to_have_count(1)
+    page.get_by_text("Its life hour by hour").click()
+    expect(page.get_by_role("columnheader", name="Surface")).to_be_visible()
+    assert not scrolls_sideways(page)

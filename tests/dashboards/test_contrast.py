@@ -51,9 +51,16 @@ def test_graphics_stand_out(palette: dict[str, str], graphic: str) -> None:
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
-@pytest.mark.parametrize("line", ["humidity", "temperature", "alarm"])
+@pytest.mark.parametrize("line", ["humidity", "temperature", "alarm", "dew-point"])
 def test_lines_stand_out_from_their_band(palette: dict[str, str], line: str) -> None:
     assert contrast(palette[line], palette["band"]) >= 3.0
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
+@pytest.mark.parametrize("line", ["humidity", "temperature"])
+def test_what_is_expected_stands_out_from_its_band(palette: dict[str, str], line: str) -> None:
+    assert contrast(palette[line], palette["expected"]) >= 3.0
+    assert contrast(palette["soft"], palette["expected"]) >= 4.5
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboards.drawings.air import Band, Panel, panel_drawing, value_axis
+from dashboards.drawings.air import Band, Panel, Point, Spread, Trace, panel_drawing, value_axis
 from dashboards.drawings.marks import lone_mark
 from dashboards.drawings.shelf import WIDTH, space_drawing
 from dashboards.drawings.svg import path, shortened, text_width, wrapped
@@ -253,3 +253,47 @@ def test_time_words_do_not_touch() -> None:
 
     assert len(spans) >= 2
     assert all(a[1] < b[0] for a, b in pairwise(spans))
+
+
+def test_a_box_whose_lid_is_wet_says_so_above_its_wheels() -> None:
+    box = a_space(2, a_wheel(2, "Blue", 95.0, 75.0), name="Blue box", parent_id=1)
+    sweat, lids = {2: "face wet 1 h, estimate"}, {2: "lid wet 40 min, estimate"}
+    dry = ET.fromstring(space_drawing(a_space(1), [box], Words(), NOW_US))
+    svg = ET.fromstring(space_drawing(a_space(1), [box], Words(), NOW_US, sweat, lids))
+    texts = {(text.text or ""): float(text.get("y", "")) for text in svg.iter("text")}
+
+    assert texts["Blue box"] < texts["lid wet 40 min, estimate"] < texts["face wet 1 h, estimate"]
+    assert height_of(svg) > height_of(dry)
+    assert all(bottom <= height_of(svg) for *_, bottom in wheels_in(svg))
+
+
+def test_wheels_of_which_one_is_wet_stand_apart() -> None:
+    wheels = [a_wheel(n, "Blue", 90.0, 70.0) for n in (1, 2, 3)]
+    svg = ET.fromstring(
+        space_drawing(a_space(1, *wheels), [], Words(), NOW_US, {2: "face wet 1 h, estimate"})
+    )
+
+    assert len(list(svg.iter("a"))) == 2
+
+
+def test_the_axis_takes_in_bands_points_and_further_lines() -> None:
+    times = np.array([0, US_PER_S])
+    panel = Panel(
+        words="Weight",
+        tone="weight",
+        unit="g",
+        times_us=times,
+        values=np.array([400.0, 390.0]),
+        more=(Trace("ahead", "to come", times, np.array([390.0, 350.0])),),
+        spread=Spread(times, np.array([395.0, 380.0]), np.array([405.0, 420.0])),
+        points=(Point(0, 430.0, "weighed 430 g"),),
+        shaded=((0, US_PER_S // 2, "wet for a while"),),
+    )
+    low, high = value_axis(panel)
+    svg = ET.fromstring(panel_drawing(panel, 0, US_PER_S, ()))
+
+    assert low < 350
+    assert high > 430
+    classes = {name for each in svg.iter() for name in each.get("class", "").split()}
+    assert classes >= {"spread", "weighed", "wet", "weight", "ahead"}
+    assert [title.text for title in svg.iter("title")] == ["wet for a while", "weighed 430 g"]

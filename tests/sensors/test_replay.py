@@ -185,7 +185,7 @@ def test_sensor_that_comes_back_says_up_sends_its_last_again_and_goes_on(
             sender.send(b"[1]")
             sender.finish()
             transport = sender._client.socket()
-            assert transport is not None
+            assert isinstance(transport, socket.socket)
             transport.shutdown(socket.SHUT_RDWR)
             said = [hear().payload for _ in range(5)]
             sender.send(b"[2]")

@@ -7,9 +7,17 @@ from pathlib import Path
 import pytest
 from sqlmodel import SQLModel
 
-from service.ageing.plans import ActivationEnergy, LengthDays, Plan, Stage
+from service.ageing.plans import (
+    ActivationEnergy,
+    LengthDays,
+    Paste,
+    Plan,
+    Stage,
+    WaterActivity,
+)
 from service.ageing.values import Range, Target
 from service.clock import US_PER_S
+from service.science.composition import Composition
 from service.store import alarm_records, outbox, places, wheels
 from service.store.air import NewReading, add_readings
 from service.store.alarm_records import AlarmEntry
@@ -54,6 +62,8 @@ PLAN = Plan(
     family="invented",
     reference_temperature_c=12.0,
     activation_energy_kj_per_mol=ActivationEnergy(20, 40, 60, "invented"),
+    paste=Paste(Composition(0.40, 0.31, 0.21, 0.05, 0.03), "invented"),
+    water_activity=WaterActivity(0.91, 0.95, 0.97, "invented"),
     stages=(
         stage("damp", Range(8, 12), Range(85, 95)),
         stage("dry", Range(8, 12), Range(75, 85)),
