@@ -27,7 +27,7 @@ PATIENCE_S = 30.0
 """How long the broker may leave everything unacknowledged. Our choice: longer than a
 restart on a small board."""
 
-SENT_AGAIN = 32
+SENT_AGAIN = 64
 """How many of the last messages go out again after a break. mosquitto 2.0 acknowledges a
 moment before it saves; a broker that is killed in traffic loses what lies between (measured:
 up to 3 of 3,000). The store knows each reading by its time and takes it once."""

@@ -41,7 +41,7 @@ FIRST_PAUSE_S: Final = 0.5
 LONGEST_PAUSE_S: Final = 30.0
 """Pauses between attempts to reconnect double from the first to the longest. Our choice."""
 
-_STEADY_S: Final = 10.0
+_STEADY_S: Final = 1.0
 """A connection that breaks sooner counts as one more failure: two workers with one client id
 would else throw each other off without end."""
 

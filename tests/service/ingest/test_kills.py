@@ -49,8 +49,11 @@ class Publisher:
     sends its last few messages again; what was stored already adds no row.
     """
 
-    RECENT = 32
-    """Covers paho's 20 messages under way and the one that the broker may have lost."""
+    WINDOW = 20
+    """Messages under way at most, also while the broker is away, as a sensor of ours has it."""
+
+    RECENT = 64
+    """Covers those under way and what the broker had answered for and not yet saved."""
 
     def __init__(
         self, broker: PrivateBroker, sensor: int, count: int, a_second: int, a_pack: int
@@ -92,6 +95,8 @@ class Publisher:
     def _publish(self) -> None:
         for n, start in enumerate(range(0, len(self.readings), self._a_pack)):
             payload = encode("", self.readings[start : start + self._a_pack])
+            while self._unanswered >= self.WINDOW:
+                time.sleep(0.002)
             self._recent.append(payload)
             self._send(payload)
             if n % 20 == 0:
