@@ -20,6 +20,8 @@ router = APIRouter()
 
 _A_PAGE = 30
 _MOST_BYTES = 2_000
+_MOST_DIGITS = 9
+"""No number of a row has more; a longer one would not fit the store."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +122,6 @@ def number_or_none(chosen: str) -> int | None:
     """
     if not chosen:
         return None
-    if not chosen.isascii() or not chosen.isdigit():
-        raise RefusedError("choose one of the spaces")
+    if not (chosen.isascii() and chosen.isdigit() and len(chosen) <= _MOST_DIGITS):
+        raise RefusedError("choose one of those offered")
     return int(chosen)

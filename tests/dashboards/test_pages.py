@@ -285,6 +285,13 @@ def test_a_form_that_cannot_be_says_why_on_a_page(client: TestClient) -> None:
     assert "There is a space Cave already" in words_of(answer.text)
 
 
+@pytest.mark.parametrize("number", ["9" * 22, "-1", "1e3", "٣"])
+def test_a_number_that_no_space_has_is_refused(client: TestClient, number: str) -> None:
+    answer = client.post("/household/move", data={"wheel_id": "1", "space_id": number})
+
+    assert answer.status_code == 422
+
+
 def test_what_is_not_there_is_a_page_that_says_so(client: TestClient) -> None:
     answer = client.get("/wheels/999")
 
