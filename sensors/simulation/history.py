@@ -13,12 +13,13 @@ from sensors.simulation.household import (
     Reading,
     state_of,
 )
-from sensors.simulation.papers import INVENTED, household_file
+from sensors.simulation.papers import INVENTED, household_file, tomme_file
 from sensors.simulation.room import US_PER_DAY
 
 HEADER = "time,temperature_c,humidity_pct\n"
 HOUSEHOLD_FILE = "larch_lane.json"
 STATE_FILE = "larch_lane_state.json"
+WHEEL_FILE = "tomme-wheel.json"
 
 
 def write_history(
@@ -58,6 +59,7 @@ def write_history(
         paths.append(_write(folder / f"{name}.csv", "".join(lines)))
     if days == lane.DAYS:
         paths.append(_write_json(folder / HOUSEHOLD_FILE, household_file(weighings)))
+        paths.append(_write_json(folder / WHEEL_FILE, tomme_file(weighings)))
         kept = {"invented": INVENTED, **state}
         paths.append(_write_json(folder / STATE_FILE, kept))
     return paths

@@ -36,6 +36,43 @@ def household_file(weighings: dict[str, list[tuple[int, float]]]) -> dict[str, A
     }
 
 
+def tomme_file(weighings: dict[str, list[tuple[int, float]]]) -> dict[str, Any]:
+    """The tomme alone, as `wheelward analyse` takes a wheel.
+
+    Its composition is that of a semi-hard cheese, our choice.
+
+    Args:
+        weighings: For each group of wheels the times and the mass of one wheel. [µs UTC, g]
+    """
+    (tomme,) = _batch("tomme-may", weighings["tomme-may"])["wheels"]
+    return {
+        "plan": "tomme",
+        "started": iso(lane.START_US),
+        "diameter_mm": tomme["diameter_mm"],
+        "height_mm": tomme["height_mm"],
+        "mass_g": tomme["mass_g"],
+        "composition": {
+            "water": 0.45,
+            "fat": 0.27,
+            "protein": 0.23,
+            "ash": 0.04,
+            "carbohydrate": 0.01,
+        },
+        "water_activity": 0.96,
+        "initial_temperature_c": 10,
+        "weighings": tomme["weighings"],
+        "ripening": {"reference_temperature_c": 11, "activation_energy_kj_per_mol": 46.2},
+        "stages": [
+            {
+                "name": "ripening",
+                "from": iso(lane.START_US),
+                "temperature_c": [8, 13],
+                "humidity_pct": [85, 92],
+            }
+        ],
+    }
+
+
 def _at(local: str) -> str:
     return iso(lane.local_us(local))
 
