@@ -17,7 +17,7 @@ from dashboards.words import Words
 from service import judging
 from service.ageing.values import Quantity, Range
 from service.ageing.verdict import AirHistory
-from service.clock import US_PER_S
+from service.clock import DAY_US, HOUR_US
 from service.judging import Plans
 from service.science.thinning import thinned, usual_gap_us
 from service.store import air
@@ -28,7 +28,6 @@ POINTS = 1_500
 POINTS_OF_A_DRAWING = 480
 """The most points of a line that the server draws: more than a phone has pixels for."""
 
-_HOUR_US = 3_600 * US_PER_S
 _LEAST_SPAN = {Quantity.TEMPERATURE: 3.0, Quantity.HUMIDITY: 8.0}
 """Least reach of a value axis. [K or %RH] Our choice: sensor noise shall look small."""
 
@@ -166,7 +165,7 @@ def _told(
 
 def rows(history: AirHistory, words: Words, from_us: int, to_us: int) -> tuple[Row, ...]:
     """The air hour by hour, or day by day when it is more than eight days; newest first."""
-    daily = to_us - from_us > 8 * 24 * _HOUR_US
+    daily = to_us - from_us > 8 * DAY_US
     times = edges(words, from_us, to_us, daily=daily)
     places = np.searchsorted(history.times_us, times)
     found = []
@@ -180,8 +179,8 @@ def rows(history: AirHistory, words: Words, from_us: int, to_us: int) -> tuple[R
 def edges(words: Words, from_us: int, to_us: int, *, daily: bool) -> list[int]:
     """The times between which the rows of a table lie."""
     if not daily:
-        first = from_us // _HOUR_US * _HOUR_US
-        return [*range(first, to_us + _HOUR_US, _HOUR_US)]
+        first = from_us // HOUR_US * HOUR_US
+        return [*range(first, to_us + HOUR_US, HOUR_US)]
     return midnights(from_us, to_us, words)
 
 

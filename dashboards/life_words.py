@@ -6,17 +6,18 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
+
 from dashboards.wheel_charts import grams
 from dashboards.words import UNIT_SPACE, Words, counted, plain, span
 from service.ageing.values import Quantity
-from service.clock import US_PER_S
+from service.clock import DAY_US, HOUR_US
 from service.living.now import LidNow, SurfaceNow
 from service.living.values import Face, WheelClimate
 
-_HOUR_US = 3_600 * US_PER_S
 _HALF_DAY_H = 12.0
 _SOME_DAYS = 2.0
-_FAR_US = 400 * 86_400 * US_PER_S
+_FAR_US = 400 * DAY_US
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +68,13 @@ def now_words(face: Face | None, words: Words, now_us: int) -> list[tuple[str, s
 
 def wet_words(climate: WheelClimate) -> str:
     """How long it was wet, in all and in the last week."""
+    if climate.lived is not None and np.isnan(climate.lived.film_g_m2).all():
+        return "Whether it was ever wet is not known."
     if not climate.wet:
         return "Never wet by calculation, as far as its air is known."
-    whole = span(round(climate.wet_hours() * _HOUR_US))
+    whole = span(round(climate.wet_hours() * HOUR_US))
     week = climate.wet_hours_last_week
-    lately = span(round(week * _HOUR_US)) if week > 0 else "none"
+    lately = span(round(week * HOUR_US)) if week > 0 else "none"
     peak = f"{climate.peak_film_g_m2:.1f}{UNIT_SPACE}g/m²"
     return f"Wet for {whole} since make day, {lately} in the last week; thickest {peak}, estimate."
 
@@ -82,7 +85,7 @@ def age_words(climate: WheelClimate, words: Words) -> list[str]:
     if age is None or reference_c is None:
         return []
     at = words.temperature(reference_c).replace(".0", "")
-    calendar = (climate.now_us - climate.made_us) / (24 * _HOUR_US)
+    calendar = (climate.now_us - climate.made_us) / DAY_US
     # Near the reference temperature the band is narrow, and whole days would hide it.
     fine = age.high_days - age.low_days < _SOME_DAYS
     band = f"{_days(age.low_days, fine=fine)}–{_days(age.high_days, fine=fine)}"
@@ -91,7 +94,7 @@ def age_words(climate: WheelClimate, words: Words) -> list[str]:
         told += f", in the {_days(age.elapsed_days)} days of which its air is known"
     lines = [f"{told}; {_days(calendar)} days by the calendar."]
     if climate.kinetic_c is not None:
-        lines.append(f"Mean kinetic temperature {words.temperature(climate.kinetic_c)}.")
+        lines.append(f"Mean kinetic temperature {words.temperature(climate.kinetic_c)}, estimate.")
     return lines
 
 

@@ -9,7 +9,7 @@ twice as wide as the standard ones, so that about 95 in 100 lie within.
 import math
 from typing import Final
 
-from dashboards.words import Words, span
+from dashboards.words import UNIT_SPACE, Words, span
 from service.ageing.values import Quantity
 from service.calibrating import AT_PCT, Proposal, SaltTestNow
 from service.clock import US_PER_S
@@ -69,7 +69,7 @@ def found_words(test: SaltTestNow, words: Words) -> str:
     return (
         f"the sensor reads {words.humidity(comparison.reading_pct)} where {test.salt.value} gives "
         f"{words.humidity(comparison.true_pct)} at {words.temperature(plateau.temperature_c)}: "
-        f"{_off(plateau.difference_pct)} (estimate, ±{wide:.1f})"
+        f"{_off(plateau.difference_pct)} (estimate, ±{wide:.1f}{UNIT_SPACE}%RH)"
     )
 
 
@@ -145,7 +145,7 @@ def _signed(value: float) -> str:
 def _off(difference_pct: float) -> str:
     if abs(difference_pct) < _SMALL:
         return "no difference"
-    return f"{abs(difference_pct):.1f} too {'high' if difference_pct > 0 else 'low'}"
+    return f"{abs(difference_pct):.1f}{UNIT_SPACE}%RH too {'high' if difference_pct > 0 else 'low'}"
 
 
 def _roughly(seconds: float) -> str:

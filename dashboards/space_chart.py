@@ -12,14 +12,14 @@ from dashboards.words import Words
 from service.ageing.values import Quantity
 from service.ageing.verdict import AirHistory
 from service.behaving.outlook import Outlook
-from service.clock import US_PER_S
+from service.clock import HOUR_US, US_PER_S
 from service.science.air import dew_point_c
 from service.science.openings import Opening
 from service.science.signals import FloatArray, IntArray
 from service.science.thinning import thinned, usual_gap_us
 
-AHEAD_US: Final = 12 * 3_600 * US_PER_S
-LEAST_AHEAD_US: Final = 3 * 3_600 * US_PER_S
+AHEAD_US: Final = 12 * HOUR_US
+LEAST_AHEAD_US: Final = 3 * HOUR_US
 """How far ahead a chart of one day reaches, at most and least, when something is foretold.
 [µs] Our choice."""
 _MOST_OPENINGS: Final = 60

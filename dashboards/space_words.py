@@ -14,8 +14,7 @@ from service.ageing.values import Quantity
 from service.behaving.behaviour import Behaviour, Rhythm, per_day, recent_openings
 from service.behaving.drifting import Drift
 from service.behaving.outlook import Outlook
-from service.clock import US_PER_S
-from service.judging import DAY_US
+from service.clock import DAY_US, US_PER_S
 from service.living.now import LidNow, SurfaceNow
 from service.science.openings import Opening
 from service.science.water import Estimate, Recovery, WaterDay

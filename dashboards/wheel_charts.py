@@ -14,19 +14,18 @@ from dashboards.words import Words, plain, span
 from service import judging
 from service.ageing.values import Quantity
 from service.ageing.verdict import AirHistory
-from service.clock import US_PER_S
-from service.judging import DAY_US, Plans
+from service.clock import DAY_US, HOUR_US
+from service.judging import Plans
 from service.living.values import WheelClimate
 from service.science.film import WetSpell
 from service.science.thinning import thinned, usual_gap_us
 from service.store.database import Session
 
-_HOUR_US = 3_600 * US_PER_S
 _HOURLY_US = 8 * DAY_US
 _MOST_SHADES = 200
 """Spells that are marked at most, the longest first. Our choice: more are a grey wall."""
 _BEFORE_US = DAY_US
-_GUESSED_US, _LONG_US = 12 * _HOUR_US, 4 * DAY_US
+_GUESSED_US, _LONG_US = 12 * HOUR_US, 4 * DAY_US
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +51,7 @@ def climate_chart(
     if lived is not None:
         # Weeks of which nothing is known would only press the rest together.
         from_us = max(from_us, int(lived.times_us[0]) - _BEFORE_US)
-    to_us = max(from_us + _HOUR_US, climate.now_us)
+    to_us = max(from_us + HOUR_US, climate.now_us)
     bands = {
         quantity: [
             (max(each.from_us, from_us), to_us if each.to_us is None else each.to_us, asked)

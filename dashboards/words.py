@@ -8,22 +8,18 @@ else, so that no page can mix them. Knows nothing of pages, stores or clocks.
 
 import unicodedata
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from datetime import datetime
+from zoneinfo import ZoneInfo
 
-from service.ageing.values import Finding, Quantity, Range, Unknown
-from service.clock import US_PER_S, to_datetime
+from service.ageing.moments import clock_words, day_words, moment_words
+from service.ageing.values import Finding, Quantity, Range, Unknown, in_fahrenheit
+from service.clock import US_PER_S, to_datetime, zone_or_utc
 
 UNIT_SPACE = "\N{NO-BREAK SPACE}"
 """Stands between a number and its unit, so that a line never breaks there."""
 
 _NO_BREAK = "\N{WORD JOINER}"
 
-_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS = (
-    *("Jan", "Feb", "Mar", "Apr", "May", "Jun"),
-    *("Jul", "Aug", "Sep", "Oct", "Nov", "Dec"),
-)
 _MINUTE_S, _HOUR_S, _DAY_S = 60, 3_600, 86_400
 _DAYS_WITH_HOURS = 14
 """From this many days on, hours say nothing more. Our choice."""
@@ -53,7 +49,7 @@ class Words:
     def number(self, quantity: Quantity, value: float) -> float:
         """A value of the service in the household's unit."""
         if quantity is Quantity.TEMPERATURE and self.fahrenheit:
-            return value * 9 / 5 + 32
+            return in_fahrenheit(value)
         return value
 
     def step(self, quantity: Quantity, difference: float) -> float:
@@ -119,8 +115,7 @@ class Words:
 
     def day(self, time_us: int) -> str:
         """The day: "Wed 25 Nov"."""
-        moment = self.local(time_us)
-        return f"{_DAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]}"
+        return day_words(self.local(time_us))
 
     def clock(self, time_us: int) -> str:
         """The time of day; in the hour that comes twice in autumn, with its offset.
@@ -129,13 +124,11 @@ class Words:
             >>> Words(ZoneInfo("Europe/Berlin")).clock(1_792_888_200_000_000)
             '02:30 (UTC+2)'
         """
-        moment = self.local(time_us)
-        shown = f"{moment.hour:02}:{moment.minute:02}"
-        return f"{shown} ({offset(moment)})" if _comes_twice(moment) else shown
+        return clock_words(self.local(time_us))
 
     def moment(self, time_us: int) -> str:
         """The time with its day: "Wed 25 Nov 14:32"."""
-        return f"{self.day(time_us)} {self.clock(time_us)}"
+        return moment_words(self.local(time_us))
 
     def dated(self, time_us: int) -> str:
         """The day with its year: "Wed 25 Nov 2026"."""
@@ -144,10 +137,7 @@ class Words:
 
 def words_for(zone: str, *, fahrenheit: bool) -> Words:
     """The words of a household; a zone that this machine does not know reads as UTC."""
-    try:
-        return Words(ZoneInfo(zone), fahrenheit)
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        return Words(fahrenheit=fahrenheit)
+    return Words(zone_or_utc(zone), fahrenheit)
 
 
 def span(duration_us: int) -> str:
@@ -167,14 +157,6 @@ def span(duration_us: int) -> str:
     days = seconds // _DAY_S
     hours = seconds % _DAY_S // _HOUR_S if days < _DAYS_WITH_HOURS else 0
     return _two(days, "d", hours, "h")
-
-
-def offset(moment: datetime) -> str:
-    """How far a local time is from UTC: "UTC+1", "UTC−3:30"."""
-    minutes = round((moment.utcoffset() or timedelta()).total_seconds() / _MINUTE_S)
-    hours, rest = divmod(abs(minutes), 60)
-    sign = "−" if minutes < 0 else "+"
-    return f"UTC{sign}{hours}:{rest:02}" if rest else f"UTC{sign}{hours}"
 
 
 _LONGEST_NAME = 80
@@ -221,9 +203,3 @@ def _with_unit(number: str, unit: str) -> str:
 def _two(first: int, first_unit: str, second: int, second_unit: str) -> str:
     shown = _with_unit(str(first), first_unit)
     return f"{shown} {_with_unit(str(second), second_unit)}" if second else shown
-
-
-def _comes_twice(moment: datetime) -> bool:
-    """Whether the same wall time comes twice on that day."""
-    early, late = moment.replace(fold=0), moment.replace(fold=1)
-    return (early.utcoffset() or timedelta()) > (late.utcoffset() or timedelta())

@@ -12,19 +12,19 @@ from typing import Final
 import numpy as np
 
 from service.ageing.verdict import AirHistory
-from service.clock import US_PER_S
+from service.clock import DAY_US, US_PER_S
 from service.errors import OutOfRangeError
+from service.judging import INTERVALS
 from service.science.correction import NEAREST_PCT, Comparison, Correction, correction_from
 from service.science.glitches import spikes
 from service.science.plateau import Hindrance, Plateau, PlateauState, find_plateau
 from service.science.salts import Salt, salt_humidity_pct, salt_named
 from service.science.sensor_truth import Fault, Finding, findings, saturated, stuck
+from service.science.signals import median_interval_s
 from service.science.thinning import usual_gap_us
 from service.store import air, salt_tests
 from service.store.database import Session
 from service.store.tables import SaltTest, SensorCorrection
-
-DAY_US = 86_400 * US_PER_S
 
 AT_PCT: Final = 90.0
 """The true humidity at which a correction's uncertainty is told and kept. [%RH] Caves lie
@@ -202,10 +202,10 @@ def _apart(one: SaltTestNow, other: SaltTestNow) -> bool:
     return abs(away) >= NEAREST_PCT
 
 
-def usual_interval_s(session: Session, sensor_id: int, count: int = 51) -> float | None:
+def usual_interval_s(session: Session, sensor_id: int) -> float | None:
     """The usual time between readings of a sensor; None while it is not known. [s]"""
-    times_us = air.recent_times_us(session, sensor_id, count)
-    return float(np.median(np.diff(times_us))) / US_PER_S if times_us.size > 1 else None
+    times_us = air.recent_times_us(session, sensor_id, INTERVALS + 1)
+    return median_interval_s(times_us) if times_us.size > 1 else None
 
 
 def findings_of(session: Session, sensor_id: int, now_us: int) -> list[Finding]:

@@ -8,9 +8,14 @@ import time
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Protocol
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 US_PER_S = 1_000_000
 """Microseconds in a second; every stored time is an integer of microseconds, UTC."""
+HOUR_US = 3_600 * US_PER_S
+"""Microseconds in an hour."""
+DAY_US = 24 * HOUR_US
+"""Microseconds in a day of twenty-four hours."""
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
@@ -58,6 +63,19 @@ class DemoClock:
 def to_datetime(time_us: int) -> datetime:
     """The same instant as an aware datetime in UTC, exact to the microsecond."""
     return _EPOCH + timedelta(microseconds=time_us)
+
+
+def zone_or_utc(name: str) -> ZoneInfo:
+    """The time zone of that name; UTC when this machine knows none, for an alarm must go out.
+
+    Examples:
+        >>> str(zone_or_utc("Larch/Lane"))
+        'UTC'
+    """
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return ZoneInfo("UTC")
 
 
 def from_datetime(moment: datetime) -> int:

@@ -15,20 +15,20 @@ from service.ageing.limits import SpaceTarget, tightest
 from service.ageing.plans import Plan, Stage
 from service.ageing.values import Quantity, Target, Unknown, Verdict
 from service.ageing.verdict import AirHistory, JudgingRules, judge, judging_rules
-from service.clock import US_PER_S
+from service.clock import DAY_US, US_PER_S
 from service.errors import UnknownError
 from service.science.air import dew_point_c
+from service.science.signals import median_interval_s
 from service.store import air, corrections, places, salt_tests, wheels
 from service.store.database import Session
 from service.store.tables import Batch, Sensor, Space, SpaceKind, Wheel, WheelPlacement
 
-DAY_US = 86_400 * US_PER_S
 _FAR_FUTURE_US = 2**62
 _FIRST_LOOK_US = 2 * DAY_US
 _LONGEST_LOOK_US = 128 * DAY_US
 
 INTERVALS = 50
-"""The usual interval of a sensor is the median of this many, as in its alarms."""
+"""The usual interval of a sensor is the median of this many, in verdicts and when silent."""
 
 Plans = Mapping[str, Plan]
 IntArray = npt.NDArray[np.int64]
@@ -336,8 +336,7 @@ def _verdict(
 
 def _rules_for(times_us: IntArray) -> JudgingRules:
     """The rules for a sensor with these last readings: one that reports rarely is not stale."""
-    interval_s = float(np.median(np.diff(times_us))) / US_PER_S if times_us.size > 1 else 0.0
-    return judging_rules(interval_s)
+    return judging_rules(median_interval_s(times_us))
 
 
 def _nothing_known(reason: str, asked: Target | None = None) -> Verdict:

@@ -19,7 +19,8 @@ from service import judging
 from service.ageing.values import Quantity
 from service.api.context import Context, WithContext, WithSession
 from service.behaving.outlook import Outlook
-from service.judging import DAY_US, AirNow, SpaceNow
+from service.clock import DAY_US
+from service.judging import AirNow, SpaceNow
 from service.living.now import lids_now, surfaces_now
 from service.store import alarm_records, places, quarantine
 from service.store.database import Session

@@ -19,8 +19,9 @@ from service.ageing.verdict import AirHistory
 from service.api.bodies import PathId
 from service.api.context import Context, WithContext, WithSession
 from service.behaving.behaviour import COOLED, Behaviour, openings_in
+from service.clock import DAY_US
 from service.errors import UnknownError
-from service.judging import DAY_US, SpaceNow
+from service.judging import SpaceNow
 from service.living.now import lids_now, surfaces_now
 from service.store import air, alarm_records, conditions
 from service.store.database import Session

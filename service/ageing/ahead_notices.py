@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from service.ageing.notices import TRY, Notice, wheels_named
+from service.ageing.notices import TRY, Notice, temperature_reads, wheels_named
 from service.ageing.values import Direction, Quantity
 
 GOING: Final = {
@@ -54,9 +54,7 @@ class Ahead:
         """A value with its unit, as the maker reads it."""
         if self.quantity is Quantity.HUMIDITY:
             return f"{value:{digits}} %"
-        if self.fahrenheit:
-            return f"{value * 9 / 5 + 32:{digits}} °F"
-        return f"{value:{digits}} °C"
+        return temperature_reads(value, digits, fahrenheit=self.fahrenheit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +85,7 @@ class SweatFacts:
 
     def temperature(self, celsius: float) -> str:
         """A temperature as the maker reads it."""
-        return f"{celsius * 9 / 5 + 32:.1f} °F" if self.fahrenheit else f"{celsius:.1f} °C"
+        return temperature_reads(celsius, fahrenheit=self.fahrenheit)
 
 
 def ahead_sentence(ahead: Ahead) -> str:

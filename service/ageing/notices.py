@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from service.ageing.values import WORDS, Direction, Quantity
+from service.ageing.values import WORDS, Direction, Quantity, in_fahrenheit
 
 # Home fridge at or below 4 °C (40 °F): FDA advice to consumers. At or below 5 °C: MAFF (UK),
 # booklet "Food Safety". Both as read for this project; the wider of the two is the limit.
@@ -80,24 +80,34 @@ class AirFacts:
 
     def reads(self, value: float, digits: str = ".1f") -> str:
         """A value of this quantity with its unit, as the maker reads it."""
-        if self._in_fahrenheit:
-            return f"{value * 9 / 5 + 32:{digits}} °F"
+        if self._is_temperature:
+            return temperature_reads(value, digits, fahrenheit=self.fahrenheit)
         return f"{value:{digits}} {self.quantity.unit}"
 
     def distance(self) -> str:
         """How far the value lies from the limit, with its unit."""
         amount = abs(self.value - self.limit)
-        if self._in_fahrenheit:
-            return f"{amount * 9 / 5:.1f} °F"
-        return f"{amount:.1f} {'K' if self._is_temperature else self.quantity.unit}"
+        if not self._is_temperature:
+            return f"{amount:.1f} {self.quantity.unit}"
+        return f"{amount * 9 / 5:.1f} °F" if self.fahrenheit else f"{amount:.1f} K"
 
     @property
     def _is_temperature(self) -> bool:
         return self.quantity is Quantity.TEMPERATURE
 
-    @property
-    def _in_fahrenheit(self) -> bool:
-        return self.fahrenheit and self._is_temperature
+
+def temperature_reads(celsius: float, digits: str = ".1f", *, fahrenheit: bool) -> str:
+    """A temperature with its unit, as the maker reads it.
+
+    Examples:
+        >>> temperature_reads(10.0, fahrenheit=False)
+        '10.0 °C'
+        >>> temperature_reads(5.0, ".4g", fahrenheit=True)
+        '41 °F'
+    """
+    if fahrenheit:
+        return f"{in_fahrenheit(celsius):{digits}} °F"
+    return f"{celsius:{digits}} °C"
 
 
 def out_of_range(facts: AirFacts) -> Notice:

@@ -23,6 +23,16 @@ class Direction(StrEnum):
     ABOVE = "above"
 
 
+def in_fahrenheit(celsius: float) -> float:
+    """The same temperature on the other scale, whose degrees are 5/9 K by definition. [°F]
+
+    Examples:
+        >>> in_fahrenheit(10.0)
+        50.0
+    """
+    return celsius * 9 / 5 + 32
+
+
 @dataclass(frozen=True, slots=True)
 class Range:
     """A closed range; both ends belong to it."""
@@ -31,7 +41,10 @@ class Range:
     high: float
 
     def beyond(self, value: float, direction: Direction) -> float:
-        """How far `value` lies outside on that side; zero or less when it does not."""
+        """How far `value` lies outside on that side; zero or less when it does not.
+
+        In the unit of the range: K or %RH.
+        """
         return self.low - value if direction is Direction.BELOW else value - self.high
 
     def narrowed(self, other: "Range") -> "Range | None":

@@ -86,7 +86,8 @@ def _compared(name: str, path: Path) -> tuple[Comparison | None, str]:
     comparison = test.comparison()
     why = "" if test.hindrance is None else _WHY[test.hindrance]
     if comparison is None or test.hindrance in {Hindrance.TOO_FAR, Hindrance.WET}:
-        return None, f"{told} is not used: {why}."
+        stop = "" if why.endswith("?") else "."
+        return None, f"{told} is not used: {why}{stop}"
     if test.state is not PlateauState.DONE:
         why = f"; {why}, so that is where it was going, less sure than a finished test"
     return comparison, f"{told}: {_facts(test)}{why}."

@@ -16,8 +16,7 @@ from service.science.convection import Space, estimated_transfer
 from service.science.film import LID_WET, WHEEL_WET, WetSpell, wet_spells
 from service.science.lid import lid_run
 from service.science.moisture import moisture
-from service.science.ripening import US_PER_DAY
-from service.science.signals import US_PER_MINUTE, US_PER_S, gaps
+from service.science.signals import US_PER_DAY, US_PER_MINUTE, US_PER_S, gaps
 from service.science.surface import Stay, Wheelclimate, live_through
 from service.science.transfer import Coefficient, prior_coefficient, radiation_w_m2_k
 from service.science.weighing import Weighing
@@ -32,6 +31,9 @@ SHORTEST_US = 30 * US_PER_MINUTE
 LOST_A_DAY = 0.01
 """A wheel may have lost this share of its mass for each day that nobody watched. [1] Our
 choice: from the brine a wheel loses up to 1 % a day."""
+MOST_UNSEEN = 0.3
+"""However long nobody watched, a wheel's mass is no less sure than this share of it. [1] Our
+choice: few wheels lose more than half, which is the end of the 90 % band."""
 _HERE = "here"
 """The name of the one space."""
 
@@ -117,7 +119,7 @@ def live(air: Series, subject: Subject, from_us: int, *, in_box: bool) -> Life |
         start_c = subject.start_c
     weighings = weighings_within(subject, from_us, int(times_us[-1]), int(air.longest_s * US_PER_S))
     if subject.start_g is not None:
-        unseen_g = LOST_A_DAY * subject.start_g * late_us / US_PER_DAY
+        unseen_g = min(LOST_A_DAY * late_us / US_PER_DAY, MOST_UNSEEN) * subject.start_g
         sd_g = float(np.hypot(subject.start_sd_g, unseen_g))
         weighings.append(Weighing(from_us, subject.start_g, sd_g))
     if not weighings or int(times_us[-1]) - from_us < SHORTEST_US:

@@ -78,7 +78,8 @@ def notes_on_the_sensor(air: BestAir) -> list[str]:
 def _fault(finding: Finding) -> str:
     """One finding on the sensor."""
     what = _FAULTS[finding.fault].format(value=finding.value)
-    return f"From {iso(finding.from_us)} to {iso(finding.to_us)} {what}."
+    stop = "" if what.endswith("?") else "."
+    return f"From {iso(finding.from_us)} to {iso(finding.to_us)} {what}{stop}"
 
 
 def notes_on_the_file(series: Series, wheel: WheelFile, name: str) -> list[str]:

@@ -34,6 +34,10 @@ _LID_NOTE = (
     "one part to the box; how strongly a fan blows on it is not known. Water that was wiped off "
     "is not known either."
 )
+_NO_LID_NOTE = (
+    "Nothing is told of sweat on the lid: the cave's air and the air in the box are never known at "
+    "the same time."
+)
 _USUAL_C = 12.0
 """Taken for a file without a single temperature; the paste hardly heeds it. [°C]"""
 
@@ -81,8 +85,8 @@ def report(
     notes += _notes_on_age(age)
     lid: list[WetSpell] = []
     if cave is not None:
-        lid, _ = lid_sweat(air.best, around.best)
-        notes.append(_LID_NOTE)
+        lid, lid_c = lid_sweat(air.best, around.best)
+        notes.append(_LID_NOTE if lid_c.size else _NO_LID_NOTE)
     cycles = _cycles(around)
     if cycles is None:
         notes.append(

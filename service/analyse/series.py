@@ -10,16 +10,12 @@ from sensors.errors import BadFileError
 from sensors.files import read_readings
 from service.ageing.values import Quantity
 from service.errors import BadReadingsError
-from service.science.signals import US_PER_S
+from service.science.signals import US_PER_S, median_interval_s
+from service.science.thinning import usual_gap_us
 
 IntArray = npt.NDArray[np.int64]
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
-
-SHORTEST_GAP_S = 300.0
-"""A silence up to this long is never a gap. [s] Our choice: five readings at one a minute."""
-INTERVALS_IN_A_GAP = 3
-"""A silence of up to so many usual intervals is no gap either. Our choice: two lost readings."""
 
 EXAMPLE = "2026-11-25T12:00:00Z,11.5,92.0"
 """A row as it should be, for messages."""
@@ -48,13 +44,12 @@ class Series:
     @property
     def interval_s(self) -> float:
         """The usual time between readings; zero when there is only one. [s]"""
-        waits_us = np.diff(self.times_us)
-        return float(np.median(waits_us)) / US_PER_S if waits_us.size else 0.0
+        return median_interval_s(self.times_us)
 
     @property
     def longest_s(self) -> float:
         """The longest silence that is no gap. [s]"""
-        return max(INTERVALS_IN_A_GAP * self.interval_s, SHORTEST_GAP_S)
+        return usual_gap_us(self.times_us) / US_PER_S
 
 
 def read_series(path: Path) -> Series:

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.signal import savgol_coeffs, savgol_filter  # type: ignore[import-untyped]  # no types
 
 from service.analyse.series import BoolArray, FloatArray, IntArray
-from service.science.signals import US_PER_S, gaps
+from service.science.signals import US_PER_S, gaps, median_interval_s
 
 WIDEST_S = 600.0
 """The widest fit reaches so far to either side. [s] Our choice: half a short cooling cycle."""
@@ -78,7 +78,7 @@ def steadied(times_us: IntArray, values: FloatArray, longest_s: float) -> FloatA
     noise = noise_of(values)
     if noise == 0.0:
         return best
-    step_s = float(np.median(np.diff(times_us[known]))) / US_PER_S
+    step_s = median_interval_s(times_us[known])
     for part in _stretches(times_us, known, longest_s):
         best[part] = _widest_that_agree(values[part], noise, WIDEST_S / step_s)
     return best

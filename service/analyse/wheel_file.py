@@ -31,7 +31,10 @@ def _text(value: object) -> object:
 
 
 Moment = Annotated[AwareDatetime, BeforeValidator(_text)]
-Positive = Annotated[FiniteFloat, Field(gt=0)]
+# Our choice of bounds: no wheel is outside them, and within them no number overflows.
+Length = Annotated[FiniteFloat, Field(ge=5, le=2_000)]
+Mass = Annotated[FiniteFloat, Field(ge=1, le=1_000_000)]
+Energy = Annotated[FiniteFloat, Field(gt=0, le=500)]
 Fraction = Annotated[FiniteFloat, Field(ge=0, le=1)]
 Temperature = Annotated[FiniteFloat, Field(ge=-40, le=60)]
 Activity = Annotated[FiniteFloat, Field(ge=0.5, le=1)]
@@ -85,14 +88,14 @@ class Weighing(_Part):
     """The wheel on the scales."""
 
     time: Moment
-    grams: Positive
+    grams: Mass
 
 
 class Ripening(_Part):
     """How ripening follows temperature."""
 
     reference_temperature_c: Temperature
-    activation_energy_kj_per_mol: Positive
+    activation_energy_kj_per_mol: Energy
 
 
 class WheelFile(_Part):
@@ -100,9 +103,9 @@ class WheelFile(_Part):
 
     plan: str | None = None
     started: Moment | None = None
-    diameter_mm: Positive | None = None
-    height_mm: Positive | None = None
-    mass_g: Positive | None = None
+    diameter_mm: Length | None = None
+    height_mm: Length | None = None
+    mass_g: Mass | None = None
     composition: Composition | None = None
     water_activity: Activity | None = None
     initial_temperature_c: Temperature | None = None
@@ -139,6 +142,9 @@ _FORMS = {
     **dict.fromkeys(("from", "started", "time"), 'a time with its offset, "2026-11-25T12:00:00Z"'),
     **dict.fromkeys(("water", "fat", "protein", "ash", "carbohydrate"), "a fraction from 0 to 1"),
     "water_activity": "a fraction from 0.5 to 1",
+    **dict.fromkeys(("diameter_mm", "height_mm"), "a number from 5 to 2000 mm"),
+    **dict.fromkeys(("mass_g", "grams"), "a number from 1 to 1000000 g"),
+    "activation_energy_kj_per_mol": "a number above 0 and up to 500 kJ/mol",
     "initial_temperature_c": "a number from -40 to 60 °C",
     "reference_temperature_c": "a number from -40 to 60 °C",
 }

@@ -10,7 +10,7 @@ from typing import Final
 
 from service.api.naming import checked_name, free_slug
 from service.api.refusals import RefusedError
-from service.clock import US_PER_S
+from service.clock import DAY_US, US_PER_S
 from service.judging import Plans
 from service.store import alarm_records, places, salt_tests, set_up, wheels
 from service.store.alarm_records import AlarmEntry
@@ -21,7 +21,7 @@ from service.store.wheels import NewWheel
 
 _AHEAD_US: Final = 600 * US_PER_S
 """Our choice, as for readings: a browser's clock may be so far ahead."""
-_LONGEST_LIFE_US: Final = 20 * 366 * 86_400 * US_PER_S
+_LONGEST_LIFE_US: Final = 20 * 366 * DAY_US
 """Our choice: no cheese ages longer. An older date is a slip of the finger, and a page that
 tells of every day since the year 1 has 60 MB (measured)."""
 _DIAMETER_MM: Final = (10.0, 1_500.0)

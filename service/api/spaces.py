@@ -14,7 +14,8 @@ from service.api.refusals import RefusedError
 from service.api.shapes import AirAnswer, AirNowAnswer, NewSpaceAnswer, SpaceAnswer
 from service.api.shapes import SpaceTargetAnswer as Target
 from service.api.space_shapes import BehaviourAnswer
-from service.judging import DAY_US, judge_spaces, target_spans
+from service.clock import DAY_US
+from service.judging import judge_spaces, target_spans
 from service.science.air import dew_point_c
 from service.science.signals import FloatArray
 from service.science.thinning import fewest_points, thinned, usual_gap_us

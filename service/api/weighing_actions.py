@@ -16,6 +16,8 @@ _AHEAD_US: Final = 600 * US_PER_S
 """Our choice, as for readings: a browser's clock may be so far ahead."""
 _AGAIN_US: Final = 120 * US_PER_S
 """Our choice: the same mass within two minutes is one weighing, sent twice."""
+_LEAST_SHARE: Final = 0.02
+"""Our choice: less of its mass when new is another unit, or a comma that parts thousands."""
 _MOST_TIMES: Final = 5.0
 """Our choice: no wheel weighs more times its mass when new; more is another unit."""
 
@@ -31,11 +33,11 @@ def enter_weighing(
     """
     take_turn(session)
     wheel = wheels.wheel(session, wheel_id)
-    most = _MOST_TIMES * wheel.mass_g
-    if not 0 < grams <= most:
+    least, most = _LEAST_SHARE * wheel.mass_g, _MOST_TIMES * wheel.mass_g
+    if not least <= grams <= most:
         raise RefusedError(
             f"a weight of {grams:g} g cannot be; this wheel had {wheel.mass_g:g} g when new, so"
-            f" enter grams above 0 and up to {most:g}"
+            f" enter grams from {least:g} up to {most:g}"
         )
     if at_us is not None and at_us > now_us + _AHEAD_US:
         raise RefusedError("that time is still to come; enter what has happened")

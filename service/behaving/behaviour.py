@@ -12,8 +12,7 @@ from service.ageing.verdict import AirHistory
 from service.behaving.calm import calm_air, step_before
 from service.behaving.drifting import Drift, drift
 from service.behaving.outlook import Limits, Outlook, limits_of, outlook
-from service.clock import US_PER_S
-from service.judging import DAY_US
+from service.clock import DAY_US, HOUR_US
 from service.science.air import vapour_pressure_pa
 from service.science.cycles import Cycles, cooling_cycles
 from service.science.openings import Opening, door_openings
@@ -27,7 +26,7 @@ COOLED: Final = frozenset({SpaceKind.CAVE, SpaceKind.KITCHEN_FRIDGE})
 """Spaces with a door and a compressor of their own; a box only follows its cave."""
 PAST_DAYS: Final = 15
 """Whole days of readings before the last one or two: what a forecast looks at, and a day."""
-_STALE_US: Final = 2 * 3_600 * US_PER_S
+_STALE_US: Final = 2 * HOUR_US
 _NEW_DAYS: Final = 2
 _CHANGED: Final = 0.08
 _CHANGED_PART: Final = 0.25
@@ -246,5 +245,5 @@ def _water(
 
 def recent_openings(found: Behaviour, days: float) -> tuple[Opening, ...]:
     """The openings of the last days."""
-    since_us = found.at_us - round(days * 86_400 * US_PER_S)
+    since_us = found.at_us - round(days * DAY_US)
     return tuple(opening for opening in found.openings if opening.time_us >= since_us)

@@ -11,13 +11,12 @@ import numpy as np
 
 from service.ageing.values import Quantity
 from service.ageing.verdict import AirHistory
-from service.clock import US_PER_S
+from service.clock import DAY_US, US_PER_S
 from service.science.cycles import cooling_cycles
-from service.science.signals import FloatArray, IntArray
+from service.science.signals import FloatArray, IntArray, median_interval_s
 
 STEP_US: Final = 1_200 * US_PER_S
 """The grid: a forecast looks at means over this time, so more often would tell nothing new."""
-_DAY_US: Final = 86_400 * US_PER_S
 _PLAIN_S: Final = 3_600.0
 """Width of the mean in a space without a cycle. [s] Our choice."""
 _SILENCE_S: Final = 1_800.0
@@ -78,16 +77,16 @@ def calm_air(history: AirHistory) -> CalmAir:
     middles_us = np.arange(first_us, int(times_us[-1]) + 1, STEP_US) + STEP_US // 2
     half_us = np.empty(middles_us.size, dtype=np.int64)
     longest_us = np.empty(times_us.size - 1, dtype=np.int64)
-    for day_us in range(first_us // _DAY_US * _DAY_US, int(middles_us[-1]) + 1, _DAY_US):
-        first, last = np.searchsorted(times_us, (day_us - _DAY_US, day_us)).tolist()
+    for day_us in range(first_us // DAY_US * DAY_US, int(middles_us[-1]) + 1, DAY_US):
+        first, last = np.searchsorted(times_us, (day_us - DAY_US, day_us)).tolist()
         before = slice(first, last)
         found = cooling_cycles(times_us[before], history.temperature_c[before])
         width_s = found.period_s if found else _PLAIN_S
-        steps = slice(*np.searchsorted(middles_us, (day_us, day_us + _DAY_US)).tolist())
+        steps = slice(*np.searchsorted(middles_us, (day_us, day_us + DAY_US)).tolist())
         half_us[steps] = round(0.5 * width_s * US_PER_S)
-        today = slice(*np.searchsorted(times_us[1:], (day_us, day_us + _DAY_US)).tolist())
-        usual_us = float(np.median(np.diff(times_us[before]))) if last - first > 1 else 0.0
-        longest_us[today] = round(max(_SILENCE_S * US_PER_S, _SILENT_INTERVALS * usual_us))
+        today = slice(*np.searchsorted(times_us[1:], (day_us, day_us + DAY_US)).tolist())
+        usual_s = median_interval_s(times_us[before])
+        longest_us[today] = round(max(_SILENCE_S, _SILENT_INTERVALS * usual_s) * US_PER_S)
     return CalmAir(
         middles_us=middles_us,
         known_us=middles_us + half_us,

@@ -8,7 +8,8 @@ import numpy as np
 from service.ageing.values import Quantity
 from service.ageing.verdict import AirHistory
 from service.science.charts import ewma, ewma_limits
-from service.science.trends import US_PER_DAY, daily_means, theil_sen, variance_inflation
+from service.science.signals import US_PER_DAY
+from service.science.trends import daily_means, theil_sen, variance_inflation
 
 _FEWEST_DAYS: Final = 8
 """Days below which a drift is not told. Our choice."""

@@ -12,21 +12,21 @@ from service.ageing.limits import SpaceTarget
 from service.ageing.notices import KITCHEN_FRIDGE_LIMIT_C
 from service.ageing.values import Direction, Quantity
 from service.behaving.calm import CalmAir
-from service.clock import US_PER_S
+from service.clock import DAY_US, HOUR_US
 from service.science import forecast
 from service.science.forecast import Forecast
 from service.science.signals import FloatArray, IntArray
 
-PAST_US: Final = 14 * 86_400 * US_PER_S
+PAST_US: Final = 14 * DAY_US
 """How much de-cycled air a forecast looks at. [µs]"""
 AHEAD_S: Final = 86_400.0
 """The farthest crossing that is told. [s] Our choice: a day is time enough to act, and what a
 cave does after the next night is not known."""
-_LEAST_PAST_US: Final = 72 * 3_600 * US_PER_S
+_LEAST_PAST_US: Final = 72 * HOUR_US
 """With less air than this behind it nothing is foretold. [µs] Our choice: the warmth of an
 afternoon looks like a trend to whoever has not seen some afternoons before."""
 _LATE_STEPS: Final = 6
-_MOVED_US: Final = 6 * 3_600 * US_PER_S
+_MOVED_US: Final = 6 * HOUR_US
 _LEAST_MOVE: Final = {Quantity.TEMPERATURE: 0.1, Quantity.HUMIDITY: 0.3}
 """Less than this towards a limit in six hours is not told. [K, %RH] Our choice: a good sensor's
 last digits; at that pace a limit within a day's reach is so near that its alarm serves."""

@@ -5,14 +5,13 @@ from pathlib import Path
 
 from sensors.files import read_readings
 from sensors.payloads import Sample, encode, topic_of
-from service.clock import US_PER_S
+from service.clock import DAY_US
 from service.demo.household import Household
 from service.ingest.memory import SensorMemory
 from service.ingest.messages import Message
 from service.ingest.storing import Tally, store
 from service.store.database import SessionMaker
 
-DAY_US = 86_400 * US_PER_S
 READINGS_A_MESSAGE = 60
 MESSAGES_A_COMMIT = 100
 

@@ -10,8 +10,7 @@ from typing import Final
 import numpy as np
 
 from service.ageing.verdict import AirHistory
-from service.clock import US_PER_S
-from service.judging import DAY_US
+from service.clock import DAY_US, US_PER_S
 from service.living.memory import Memory
 from service.living.stays import Phase, Span, means, phase
 from service.store import air, facts, places

@@ -10,8 +10,8 @@ from typing import Final
 
 import numpy as np
 
-from service.clock import US_PER_S
-from service.judging import DAY_US, Plans
+from service.clock import DAY_US, HOUR_US, US_PER_S
+from service.judging import Plans
 from service.living.air import LivedAir
 from service.living.life import Life, Weighed, life_of, spaces_by_id, weighed_of
 from service.living.memory import Memory
@@ -32,7 +32,6 @@ from service.store.database import Session
 _THIN_US: Final = 900 * US_PER_S
 """A wheel's mean temperature hardly moves within it. [µs] Our choice."""
 _SILENCE_S: Final = 3_600.0
-_HOUR_US: Final = 3_600 * US_PER_S
 _WEEK_US: Final = 7 * DAY_US
 _FEWEST: Final = 2
 
@@ -185,6 +184,6 @@ def _notes(lifetime: list[Span], parts: list[Run], life: Life, lived: Lived) -> 
         f"the humidity in {name} is not known, so sweat and loss of water there are not either"
         for name in sorted(dry)
     ]
-    if int(lived.times_us[0]) - life.made_us > _HOUR_US:
+    if int(lived.times_us[0]) - life.made_us > HOUR_US:
         notes.append("nothing is known of its air before its first reading")
     return tuple(notes)

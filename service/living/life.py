@@ -7,14 +7,14 @@ from typing import Final
 import numpy as np
 
 from service.ageing.plans import Plan
-from service.clock import US_PER_S
+from service.clock import HOUR_US
 from service.judging import Plans
 from service.living.stays import HOLE_US, Run, Span, cylinder_of, spans
 from service.science.solid import Cylinder
 from service.store import places, tables, weighings, wheels
 from service.store.database import Session
 
-_JUST_CAME_US: Final = 3_600 * US_PER_S
+_JUST_CAME_US: Final = HOUR_US
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ class Life:
         return cylinder_of(self.wheel, self.plan, about_c)
 
     def start_c(self, run: Run) -> float:
-        """How warm it is taken to be at the start of a run before which its air is not known.
+        """How warm it is taken to be at the start of a run with no air known before. [°C]
 
         One that has just come from elsewhere is as warm as the stage asked in which it was
         there, so that a wheel fresh from a warm kitchen is not thought to sweat in a cold box;

@@ -10,8 +10,8 @@ from typing import Final
 
 import numpy as np
 
-from service.clock import US_PER_S
-from service.judging import DAY_US, Plans
+from service.clock import DAY_US, US_PER_S
+from service.judging import Plans
 from service.living.air import LivedAir
 from service.living.climate import dries, fits_of
 from service.living.life import Life, life_of, spaces_by_id

@@ -14,7 +14,7 @@ import numpy as np
 
 from service.ageing.plans import Plan
 from service.ageing.verdict import AirHistory
-from service.clock import US_PER_S
+from service.clock import HOUR_US
 from service.science.air import FloatArray, vapour_pressure_pa
 from service.science.composition import properties
 from service.science.convection import Space as Place
@@ -27,7 +27,7 @@ from service.store.tables import Space, SpaceKind, StageLived, Wheel, WheelPlace
 
 WRAPPED: Final = frozenset({"wrapped", "cold"})
 """Stages in which a wheel is wrapped: no water passes, as far as is modelled."""
-HOLE_US: Final = 12 * 3_600 * US_PER_S
+HOLE_US: Final = 12 * HOUR_US
 """Air unknown for longer than this between two phases ends a run. [µs] Our choice."""
 _PLACES: Final = {
     SpaceKind.CAVE: Place.SHELF,

@@ -7,9 +7,9 @@ from typing import Final
 import numpy as np
 
 from service.ageing.verdict import judging_rules
-from service.clock import US_PER_S
+from service.clock import DAY_US, US_PER_S
 from service.errors import OutOfRangeError
-from service.judging import DAY_US, INTERVALS
+from service.judging import INTERVALS
 from service.living.life import Life
 from service.living.stays import Run, stays
 from service.living.values import Face, Lived
@@ -18,6 +18,7 @@ from service.science.conduction import Exposure, Temperatures, respond
 from service.science.film import WHEEL_WET, wet_spells
 from service.science.margin import MarginAhead, margin_ahead
 from service.science.modes import modes_of
+from service.science.signals import median_interval_s
 from service.science.surface import Rind, live_through, with_moisture
 from service.science.transfer import Coefficient, prior_coefficient
 
@@ -60,8 +61,7 @@ def live(
 def face_now(lived: Lived, life: Life, part: Run, now_us: int) -> Face | None:
     """The surface as it is now; None when the newest reading is stale."""
     last_us = int(lived.times_us[-1])
-    steps_us = np.diff(lived.times_us[-INTERVALS - 1 :])
-    interval_s = float(np.median(steps_us)) / US_PER_S if steps_us.size else 0.0
+    interval_s = median_interval_s(lived.times_us[-INTERVALS - 1 :])
     if now_us - last_us > judging_rules(interval_s).stale_after_s * US_PER_S:
         return None
     spells = wet_spells(lived.times_us, lived.film_g_m2, WHEEL_WET)

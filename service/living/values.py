@@ -3,8 +3,7 @@
 from dataclasses import dataclass
 from typing import Final
 
-from service.clock import US_PER_S
-from service.judging import DAY_US
+from service.clock import DAY_US, HOUR_US
 from service.living.life import Weighed
 from service.living.weights import Weight
 from service.science.air import FloatArray
@@ -13,7 +12,6 @@ from service.science.margin import MarginAhead
 from service.science.ripening import EquivalentAge
 from service.science.signals import BoolArray, IntArray
 
-_HOUR_US: Final = 3_600 * US_PER_S
 _WEEK_US: Final = 7 * DAY_US
 
 
@@ -113,7 +111,7 @@ class WheelClimate:
     def wet_hours(self, from_us: int | None = None) -> float:
         """Hours in which a face or the side was wet, since a time or in all. [h]"""
         since = 0 if from_us is None else from_us
-        return sum(max(0, each.to_us - max(each.from_us, since)) for each in self.wet) / _HOUR_US
+        return sum(max(0, each.to_us - max(each.from_us, since)) for each in self.wet) / HOUR_US
 
     @property
     def wet_hours_last_week(self) -> float:

@@ -11,9 +11,8 @@ from typing import Final
 
 import numpy as np
 
-from service.clock import US_PER_S
+from service.clock import DAY_US, HOUR_US
 from service.errors import OutOfRangeError
-from service.judging import DAY_US
 from service.living.life import Life
 from service.living.stays import Run, means, stays
 from service.science.loss_table import loss_table
@@ -23,14 +22,13 @@ from service.science.transfer import Coefficient, prior_coefficient
 from service.science.weighing import WEIGHING_SD_G, Weighing
 from service.science.weight import LossDay, MassBand, WeightFit, fit_weighings
 
-EVERY_US: Final = 6 * 3_600 * US_PER_S
+EVERY_US: Final = 6 * HOUR_US
 AHEAD_US: Final = 14 * DAY_US
 """How far ahead the weight is told. [µs] Our choice: the air of a week says little of more."""
 WANTED_LOSSES: Final = (0.10, 0.15)
 """Losses whose day is told. [1] Picque et al. 2011 (abstract seen): a soft wheel that has lost
 more than 10 to 12 % is too dry, and an unwrapped one lost 15 % in 23 days."""
 
-_HOUR_US: Final = 3_600 * US_PER_S
 _NEW_US: Final = 7 * DAY_US
 _NEW_SD: Final = 0.02
 _OLD_SD: Final = 0.05
@@ -93,7 +91,7 @@ def fitted(
     cylinder = life.cylinder(float(np.median(run.phases[0].air_c)))
     known = [_cut(stay, settled_us, end_us) for stay in stays(run, cylinder, life.spaces)]
     usable = [stay for stay in known if np.isfinite(stay.vapour_pa).any()]
-    if not usable or usable[-1].times_us[-1] - usable[0].times_us[0] < 2 * _HOUR_US:
+    if not usable or usable[-1].times_us[-1] - usable[0].times_us[0] < 2 * HOUR_US:
         return None
     start_us, end_us = int(usable[0].times_us[0]), int(usable[-1].times_us[-1])
     # The last weighing may lie some seconds after the last mean of the air.
@@ -198,7 +196,7 @@ def _cut(stay: Stay, settled_us: int, end_us: int) -> Stay:
     old = int(np.searchsorted(times_us, settled_us))
     if old:
         early_us, (early_c, early_pa) = means(
-            times_us[:old], [air_c[:old], vapour_pa[:old]], _HOUR_US
+            times_us[:old], [air_c[:old], vapour_pa[:old]], HOUR_US
         )
         times_us = np.concatenate([early_us, times_us[old:]])
         air_c = np.concatenate([early_c, air_c[old:]])

@@ -30,8 +30,11 @@ ATMOSPHERE_PA = 101_325.0
 """The standard atmosphere. [Pa] ISO 2533:1975."""
 HUMIDITY_TOLERANCE_PCT = 0.5
 """How far a sensor may overshoot 0 or 100 and still mean it. [%RH] Our choice."""
+ZERO_C_K = 273.15
+"""0 °C on the absolute scale. [K]"""
+GAS_CONSTANT_J_PER_MOL_K = 8.314462618
+"""Molar gas constant. [J/(mol K)] CODATA 2018, exact since the SI of 2019."""
 
-_ZERO_C_K = 273.15
 _PA_PER_HPA = 100.0
 _G_PER_KG = 1_000.0
 
@@ -48,8 +51,6 @@ _START_PA, _START_SLOPE, _START_C = 611.2, 17.62, 243.12
 _NEWTON_STEPS = 3
 """The second step lands within 1e-9 K from -100 to 100 °C, the third on the last digit."""
 
-_GAS_CONSTANT_J_MOL_K = 8.314462618
-"""Molar gas constant. [J/(mol K)] CODATA 2018, exact since the SI of 2019."""
 _WATER_G_MOL = 18.015268
 """Molar mass of water. [g/mol] IAPWS-95 release."""
 _DRY_AIR_G_MOL = 28.966
@@ -223,8 +224,8 @@ def absolute_humidity_g_m3(
         7.99
     """
     vapour = _vapour_pa(temperature_c, relative_humidity_pct)
-    kelvin = np.asarray(temperature_c, dtype=np.float64) + _ZERO_C_K
-    density = vapour * _WATER_G_MOL / (_GAS_CONSTANT_J_MOL_K * kelvin)
+    kelvin = np.asarray(temperature_c, dtype=np.float64) + ZERO_C_K
+    density = vapour * _WATER_G_MOL / (GAS_CONSTANT_J_PER_MOL_K * kelvin)
     return _as_given(density, temperature_c, relative_humidity_pct)
 
 
@@ -299,14 +300,14 @@ def _ln_pressure(kelvin: FloatArray) -> FloatArray:
 # The ends in pressure. They are wider by one part in 1e12, so that a rounded pressure of the
 # coldest or warmest temperature itself still finds its way back.
 _LOWEST_PA, _HIGHEST_PA = (
-    np.exp(_ln_pressure(np.array([COLDEST_C, WARMEST_C]) + _ZERO_C_K)) * [1 - 1e-12, 1 + 1e-12]
+    np.exp(_ln_pressure(np.array([COLDEST_C, WARMEST_C]) + ZERO_C_K)) * [1 - 1e-12, 1 + 1e-12]
 ).tolist()
 
 
 def _saturation_pa(temperature_c: float | FloatArray, name: str = "temperature") -> FloatArray:
     """Saturation pressure as an array, its argument checked."""
     temperature = _within(temperature_c, COLDEST_C, WARMEST_C, name, "°C")
-    pressure: FloatArray = np.exp(_ln_pressure(temperature + _ZERO_C_K))
+    pressure: FloatArray = np.exp(_ln_pressure(temperature + ZERO_C_K))
     return pressure
 
 
@@ -314,12 +315,12 @@ def _saturation_c(pressure_pa: FloatArray) -> FloatArray:
     """Newton's inverse of `_saturation_pa`; NaN below its range."""
     ln_pressure = np.log(np.where(pressure_pa >= _LOWEST_PA, pressure_pa, np.nan))
     above_start = ln_pressure - np.log(_START_PA)
-    kelvin: FloatArray = _ZERO_C_K + _START_C * above_start / (_START_SLOPE - above_start)
+    kelvin: FloatArray = ZERO_C_K + _START_C * above_start / (_START_SLOPE - above_start)
     for _ in range(_NEWTON_STEPS):
         # The slope is d ln(e) / d(1/T) = -T² d ln(e) / dT.
         slope = _A - kelvin * (_E + kelvin * (_C + 2 * _D * kelvin))
         kelvin = 1 / (1 / kelvin - (_ln_pressure(kelvin) - ln_pressure) / slope)
-    return kelvin - _ZERO_C_K
+    return kelvin - ZERO_C_K
 
 
 def _vapour_pa(

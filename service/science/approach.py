@@ -44,7 +44,7 @@ class Approach:
     time_constant_s: float
 
     def remaining(self, after_s: float) -> float:
-        """Distance from the level, signed, so long after the first sample."""
+        """Distance from the level, signed, so long after the first sample. [as the samples]"""
         return self.distance * math.exp(-after_s / self.time_constant_s)
 
     def within_s(self, tolerance: float) -> float:
@@ -101,7 +101,7 @@ def fit_approach(seconds: FloatArray, values: FloatArray) -> Approach:
 
 
 def hanging_together(residual: FloatArray) -> float:
-    """How many samples count as one, because neighbours deviate together; 1 if they do not.
+    """How many samples count as one, because neighbours deviate together; 1 if they do not. [1]
 
     References:
         G. V. Bayley and J. M. Hammersley, J. R. Stat. Soc. Suppl. 8 (1946) 184-197: for noise

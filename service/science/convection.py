@@ -11,8 +11,9 @@ from enum import StrEnum
 from typing import Final
 
 from service.errors import OutOfRangeError
+from service.science.air import ZERO_C_K
 from service.science.solid import Cylinder, Transfer
-from service.science.transfer import ZERO_C_K, radiation_w_m2_k
+from service.science.transfer import radiation_w_m2_k
 
 _GRAVITY_M_S2: Final = 9.80665
 """Standard gravity. [m/s²] ISO 80000-3:2019."""

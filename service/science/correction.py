@@ -73,7 +73,7 @@ class Correction:
         return cast(Values, corrected if corrected.ndim else float(corrected))
 
     def reading_pct(self, true_pct: Values) -> Values:
-        """What the sensor reads at a true humidity: the inverse, for targets on a raw scale."""
+        """What the sensor reads at a true humidity: the inverse, for raw scales. [%RH]"""
         reading = (np.asarray(true_pct) - self.offset_pct) / self.gain
         return cast(Values, reading if reading.ndim else float(reading))
 

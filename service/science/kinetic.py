@@ -7,24 +7,17 @@ time for samples that come unevenly. Nothing here knows what was stored.
 import math
 
 import numpy as np
-import numpy.typing as npt
 
 from service.errors import OutOfRangeError
-from service.science.ripening import (
-    GAS_CONSTANT_J_PER_MOL_K,
-    US_PER_DAY,
-    equivalent_days,
-)
-
-IntArray = npt.NDArray[np.int64]
-FloatArray = npt.NDArray[np.float64]
+from service.science.air import GAS_CONSTANT_J_PER_MOL_K, ZERO_C_K
+from service.science.ripening import equivalent_days
+from service.science.signals import US_PER_DAY, FloatArray, IntArray
 
 HEAT_OF_ACTIVATION_KJ_PER_MOL = 83.144
 """Heat of activation of the definition. [kJ/mol] USP <1160>."""
 USP_GAS_CONSTANT_KJ_PER_MOL_K = 8.3144e-3
 """Gas constant as USP <1160> prints it, so that heat over constant is 10,000 K. [kJ/(mol K)]"""
 
-_ZERO_C_K = 273.15
 _J_PER_KJ = 1_000.0
 _FEWEST = 2
 
@@ -59,9 +52,9 @@ def mean_kinetic_temperature_c(
         raise OutOfRangeError("no temperature is known; give at least one sample")
     slope_k = _slope_k(heat_kj_per_mol)
     # Relative to one sample, so that nothing underflows: exp(-10,000 K / T) is near 1e-15.
-    anchor = 1.0 / (float(known[0]) + _ZERO_C_K)
-    mean = float(np.mean(np.exp(slope_k * (anchor - 1.0 / (known + _ZERO_C_K)))))
-    return 1.0 / (anchor - math.log(mean) / slope_k) - _ZERO_C_K
+    anchor = 1.0 / (float(known[0]) + ZERO_C_K)
+    mean = float(np.mean(np.exp(slope_k * (anchor - 1.0 / (known + ZERO_C_K)))))
+    return 1.0 / (anchor - math.log(mean) / slope_k) - ZERO_C_K
 
 
 def weighted_mean_kinetic_temperature_c(
@@ -103,7 +96,7 @@ def weighted_mean_kinetic_temperature_c(
     energy = slope_k * GAS_CONSTANT_J_PER_MOL_K / _J_PER_KJ
     days = equivalent_days(times, values, anchor_c, energy)[-1]
     mean = float(days) / (float(times[-1] - times[0]) / US_PER_DAY)
-    return 1.0 / (1.0 / (anchor_c + _ZERO_C_K) - math.log(mean) / slope_k) - _ZERO_C_K
+    return 1.0 / (1.0 / (anchor_c + ZERO_C_K) - math.log(mean) / slope_k) - ZERO_C_K
 
 
 def _slope_k(heat_kj_per_mol: float) -> float:

@@ -137,7 +137,10 @@ class _Changes:
     longest_us: int
 
     def over(self, values: FloatArray, *, back: bool = False) -> FloatArray:
-        """Change from each reading over the span after it, or before it; NaN across silences."""
+        """Change from each reading over the span after it, or before it; NaN across silences.
+
+        In the unit of the values: °C or %RH.
+        """
         change = np.full(values.size, np.nan)
         difference = values[self.span :] - values[: -self.span]
         took_us = self.times_us[self.span :] - self.times_us[: -self.span]

@@ -16,20 +16,12 @@ import numpy as np
 import numpy.typing as npt
 
 from service.errors import OutOfRangeError
-from service.science.air import Values
-from service.science.signals import US_PER_S
+from service.science.air import GAS_CONSTANT_J_PER_MOL_K, ZERO_C_K, Values
+from service.science.signals import US_PER_DAY, US_PER_S, FloatArray, IntArray
 
-IntArray = npt.NDArray[np.int64]
-FloatArray = npt.NDArray[np.float64]
-
-US_PER_DAY = 86_400 * US_PER_S
-"""Microseconds in a day."""
-GAS_CONSTANT_J_PER_MOL_K = 8.314462618
-"""Molar gas constant. [J/(mol K)] CODATA 2018, exact since the SI of 2019."""
 COLDEST_C, WARMEST_C = -40.0, 60.0
 """Outside this range no cheese ripens, and a reading is a mistake. [°C] Our choice."""
 
-_ZERO_C_K = 273.15
 _J_PER_KJ = 1_000.0
 _Q10_STEP_K = 10.0
 # Gauss-Legendre on five points: over a segment that runs through 22 K at 110 kJ/mol the rate's
@@ -121,8 +113,8 @@ def ripening_rate(
             f"an activation energy of {activation_kj_per_mol:g} kJ/mol; give zero or more"
         )
     slope_k = activation_kj_per_mol * _J_PER_KJ / GAS_CONSTANT_J_PER_MOL_K
-    reference = 1.0 / (reference_temperature_c + _ZERO_C_K)
-    rate = np.exp(slope_k * (reference - 1.0 / (given + _ZERO_C_K)))
+    reference = 1.0 / (reference_temperature_c + ZERO_C_K)
+    rate = np.exp(slope_k * (reference - 1.0 / (given + ZERO_C_K)))
     return cast(Values, rate if rate.ndim else float(rate))
 
 
@@ -170,7 +162,7 @@ def activation_from_q10_kj_per_mol(q10: float, from_c: float) -> float:
     """
     if not q10 >= 1.0:
         raise OutOfRangeError(f"a Q10 of {q10:g}; give one or more, about 1.4 to 4.7 for cheese")
-    cold_k = from_c + _ZERO_C_K
+    cold_k = from_c + ZERO_C_K
     warm_k = cold_k + _Q10_STEP_K
     energy = GAS_CONSTANT_J_PER_MOL_K * math.log(q10) * cold_k * warm_k / _Q10_STEP_K
     return energy / _J_PER_KJ

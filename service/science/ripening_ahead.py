@@ -13,12 +13,12 @@ import numpy.typing as npt
 from service.errors import OutOfRangeError
 from service.science.air import Values
 from service.science.ripening import (
-    US_PER_DAY,
     Activation,
     check_rising,
     ripening_rate,
     segment_days,
 )
+from service.science.signals import US_PER_DAY
 
 IntArray = npt.NDArray[np.int64]
 FloatArray = npt.NDArray[np.float64]

@@ -21,6 +21,27 @@ US_PER_S = 1_000_000
 """Microseconds in a second; repeated here because the science may not import the clock."""
 US_PER_MINUTE = 60 * US_PER_S
 """Microseconds in a minute."""
+US_PER_DAY = 86_400 * US_PER_S
+"""Microseconds in a day of twenty-four hours."""
+
+
+def median_interval_s(times_us: IntArray) -> float:
+    """The usual time between readings.
+
+    The median, so that a few long silences do not stretch it.
+
+    Args:
+        times_us: Times of the readings, rising. [µs UTC]
+
+    Returns:
+        The median interval; zero when there are fewer than two readings. [s]
+
+    Examples:
+        >>> median_interval_s(np.array([0, 60, 120, 900]) * US_PER_S)
+        60.0
+    """
+    intervals_us = np.diff(times_us)
+    return float(np.median(intervals_us)) / US_PER_S if intervals_us.size else 0.0
 
 
 def gaps(times_us: IntArray, longest_s: float) -> IntArray:

@@ -251,11 +251,11 @@ class _Air:
         )
 
     def first_guess_c(self, start_c: float) -> FloatArray:
-        """The surface before anything is known of it: the warmest it can be, so the driest."""
+        """The surface before anything is known of it: the warmest it can be. [°C] So the driest."""
         return np.maximum(self.air_c, start_c)
 
     def effective_c(self, surface_c: FloatArray, flux: FloatArray) -> FloatArray:
-        """Air in which the wheel, bound to it by heat and moisture, takes up the same heat."""
+        """Air in which the wheel, bound to it by heat and moisture, takes up its heat. [°C]"""
         latent_w = latent_heat_j_kg(surface_c) * flux
         held = self.heat * self.air_c + self.bound * surface_c - latent_w
         return np.where(self.known, held / (self.heat + self.bound), np.nan)

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from service.errors import OutOfRangeError
-from service.science.signals import US_PER_S, FloatArray, IntArray
+from service.science.signals import US_PER_S, FloatArray, IntArray, median_interval_s
 
 _SHORTEST_GAP_US: Final = 300 * US_PER_S
 """Our choice: five minutes without a reading are no silence worth a hole in a line."""
@@ -31,9 +31,7 @@ def usual_gap_us(times_us: IntArray) -> int:
         >>> usual_gap_us(np.arange(5) * 600 * US_PER_S) // US_PER_S
         1800
     """
-    if times_us.size < 2:  # noqa: PLR2004  # one reading has no interval
-        return _SHORTEST_GAP_US
-    usual_us = float(np.median(np.diff(times_us)))
+    usual_us = median_interval_s(times_us) * US_PER_S
     return max(_SHORTEST_GAP_US, round(_INTERVALS_IN_A_GAP * usual_us))
 
 

@@ -10,10 +10,8 @@ import math
 from dataclasses import dataclass
 
 from service.errors import OutOfRangeError
-from service.science.air import ATMOSPHERE_PA, FloatArray, Values
+from service.science.air import ATMOSPHERE_PA, ZERO_C_K, FloatArray, Values
 
-ZERO_C_K = 273.15
-"""0 °C on the absolute scale. [K]"""
 STEFAN_BOLTZMANN_W_M2_K4 = 5.670374419e-8
 """Stefan-Boltzmann constant. [W/(m² K⁴)] CODATA 2018, exact since the SI of 2019."""
 RIND_EMISSIVITY = 0.95

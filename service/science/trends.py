@@ -15,10 +15,7 @@ from scipy.stats import (  # type: ignore[import-untyped]  # scipy ships no type
 )
 
 from service.errors import OutOfRangeError
-from service.science.signals import US_PER_S, FloatArray, IntArray
-
-US_PER_DAY: Final = 86_400 * US_PER_S
-"""Microseconds in a day."""
+from service.science.signals import US_PER_DAY, FloatArray, IntArray
 
 _MOST_POINTS: Final = 1_000
 """Points beyond which a slope is taken from means: half a million pairs are still quick."""

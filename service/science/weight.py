@@ -14,7 +14,7 @@ import numpy as np
 from service.errors import OutOfRangeError
 from service.science.air import FloatArray
 from service.science.loss_table import LossTable
-from service.science.signals import IntArray
+from service.science.signals import US_PER_DAY, IntArray
 from service.science.transfer import Coefficient
 from service.science.weighing import Weighing, Worlds, groups_of, worlds_of
 
@@ -23,7 +23,7 @@ MODEL_SD = 0.05
 change, neighbours come and go."""
 SUSPECT_SD = 5.0
 """A weighing further than this from the fit is named as suspect. [standard deviations]"""
-RECENT_US = 7 * 86_400_000_000
+RECENT_US = 7 * US_PER_DAY
 """The stretch of air that the forecast takes for the air to come. [µs]"""
 
 _BAND = (0.05, 0.5, 0.95)
@@ -152,12 +152,13 @@ class WeightFit:
         weighed_g = np.median(worlds.start_g[:, None] - lost, axis=0)
         away = np.abs(middle[:, None] - weighed_g).min(axis=1)
         strays = np.hypot(strays, MODEL_SD * away)
-        return MassBand(
-            times_us,
+        ends = (
             middle,
             middle - np.hypot(middle - low, _BAND_Z * strays),
             middle + np.hypot(high - middle, _BAND_Z * strays),
         )
+        # A wide band on a light wheel may reach below nothing, which no wheel weighs.
+        return MassBand(times_us, *(np.maximum(end, 0.0) for end in ends))
 
 
 def fit_weighings(table: LossTable, weighings: list[Weighing], prior: Coefficient) -> WeightFit:

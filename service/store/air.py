@@ -15,6 +15,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session, col, select
 
 from service.ageing.verdict import AirHistory
+from service.clock import HOUR_US
 from service.science.glitches import spikes
 from service.science.lag import moved_back
 from service.science.signals import US_PER_S
@@ -220,7 +221,7 @@ def is_corrected(session: Session, space_id: int, from_us: int, to_us: int) -> b
 
 
 _FAR_FUTURE_US = 2**62
-_AROUND_US = 3_600 * US_PER_S
+_AROUND_US = HOUR_US
 """How far around a span readings are looked at to clean it. Our choice: more than any spike
 or lag reaches."""
 _LAG_NOISE_K, _LAG_NOISE_PCT = 0.1, 0.5

@@ -14,7 +14,8 @@ from service.ageing.ahead_notices import early_warning, warning_over
 from service.ageing.values import Direction, Quantity
 from service.behaving.calm import CalmAir, calm_air
 from service.behaving.outlook import PAST_US, Outlook, limits_of, outlook
-from service.judging import DAY_US, Plans, TargetSpan, target_spans
+from service.clock import DAY_US
+from service.judging import Plans, TargetSpan, target_spans
 from service.store import air, alarm_records
 from service.store.alarm_records import AlarmEntry
 from service.store.conditions import Watched

@@ -15,6 +15,8 @@ import numpy.typing as npt
 from service.ageing.lifecycle import DEFAULT_SILENCE, Priority, silent_from_us
 from service.ageing.notices import sensor_heard, sensor_silent
 from service.clock import US_PER_S
+from service.judging import INTERVALS
+from service.science.signals import median_interval_s
 from service.store import air, places, wheels
 from service.store.conditions import Watched
 from service.store.database import Session
@@ -26,9 +28,6 @@ KIND: Final = "sensor_silent"
 
 _PRIORITY: Final = Priority.MEDIUM
 """Our choice: nothing is known to be wrong, but nothing would be told if it were."""
-
-_INTERVALS: Final = 50
-"""The usual interval is the median of this many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +47,7 @@ class _State:
     @property
     def interval_s(self) -> float:
         """The usual time between readings; 0 while it is not known. [s]"""
-        if len(self.recent_us) < 2:  # noqa: PLR2004 - one interval lies between two times
-            return 0.0
-        return float(np.median(np.diff(self.recent_us))) / US_PER_S
+        return median_interval_s(np.array(self.recent_us, dtype=np.int64))
 
 
 def evaluate(
@@ -149,8 +146,8 @@ class _Evaluation:
         self._remember(times[done:])
 
     def _remember(self, times: npt.NDArray[np.int64]) -> None:
-        recent = (*self._state.recent_us, *times[-_INTERVALS - 1 :].tolist())
-        self._state = replace(self._state, recent_us=recent[-_INTERVALS - 1 :])
+        recent = (*self._state.recent_us, *times[-INTERVALS - 1 :].tolist())
+        self._state = replace(self._state, recent_us=recent[-INTERVALS - 1 :])
 
     def _fall_silent(self, stay: SensorPlacement, by_us: int) -> None:
         """Raise the alarm if the sensor was silent for too long by that time."""

@@ -2,11 +2,12 @@
 
 from dataclasses import dataclass
 from datetime import tzinfo
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo
 
 from service.ageing.lifecycle import Priority
+from service.ageing.moments import moment_words
 from service.ageing.notices import Notice
-from service.clock import to_datetime
+from service.clock import to_datetime, zone_or_utc
 from service.store.conditions import Watched
 from service.store.tables import Site
 
@@ -109,20 +110,11 @@ class Reader:
             >>> Reader(ZoneInfo("Europe/Vienna")).moment(1_795_613_520_000_000)
             'Wed 25 Nov 14:32'
         """
-        local = to_datetime(time_us).astimezone(self.zone)
-        return f"{local:%a} {local.day} {local:%b %H:%M}"
+        return moment_words(to_datetime(time_us).astimezone(self.zone))
 
 
 def reader_of(site: Site | None) -> Reader:
-    """How the maker of a site reads; UTC when its zone is none, for an alarm must go out.
-
-    Examples:
-        >>> str(reader_of(Site(slug="x", name="X", time_zone="Larch/Lane")).zone)
-        'UTC'
-    """
+    """How the maker of a site reads; in UTC as long as there is no site."""
     if site is None:
         return Reader(ZoneInfo("UTC"))
-    try:
-        return Reader(ZoneInfo(site.time_zone), site.fahrenheit)
-    except (ZoneInfoNotFoundError, ValueError):
-        return Reader(ZoneInfo("UTC"), site.fahrenheit)
+    return Reader(zone_or_utc(site.time_zone), site.fahrenheit)

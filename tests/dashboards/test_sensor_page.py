@@ -137,7 +137,7 @@ def test_a_test_that_is_done_says_how_far_off_the_sensor_is(
 
     found = re.search(
         r"Done: the sensor reads ([\d.]+) %RH where NaCl gives 75\.7 %RH at 10\.1 °C: "
-        r"([\d.]+) too high \(estimate, ±([\d.]+)\)\.",
+        r"([\d.]+) %RH too high \(estimate, ±([\d.]+) %RH\)\.",
         told(client),
     )
     assert found is not None

@@ -59,6 +59,23 @@ def test_a_wet_face_is_told_on_the_page_and_on_the_shelf(wet: Context, visit: Vi
     assert re.search(r"face wet [12] h( \d+ min)?, estimate", shelf)
 
 
+def test_a_wheel_whose_humidity_is_not_known_is_not_said_to_have_stayed_dry(
+    tmp_path: Path, visit: Visit
+) -> None:
+    context = builders.empty_home(tmp_path)
+    with context.sessions() as session:
+        site = set_up.add_site(session, Site(slug="home", name="Larch Lane"))
+        assert site.id is not None
+        cave = builders.add_space(session, site.id, "cave", "Cave", "cave")
+        box = builders.add_space(session, site.id, "box", "Box", "box", cave)
+        builders.add_batch(session, 1, "Tomme", "tomme", 41, [(190, 75, 1950)], box, "ripening")
+        builders.add_sensor(session, "air", cave, builders.steady(10.0), builders.steady(90.0))
+    said = words_of(visit(context).get("/wheels/1").text)
+
+    assert "Whether it was ever wet is not known." in said
+    assert "Never wet" not in said
+
+
 def test_wet_hours_are_shaded_and_stand_in_the_table(wet: Context, visit: Visit) -> None:
     page = visit(wet).get("/wheels/1").text
     rows = re.findall(r"<tr><th scope=\"row\">(Wed 25 Nov 1[0-4]:00)</th>(.*?)</tr>", page)
@@ -109,7 +126,7 @@ def test_a_weighing_is_taken_back_on_the_page(lane: Context, client: TestClient)
         assert list(weighings.weighings(session, 1)) == []
 
 
-@pytest.mark.parametrize("weight", ["heavy", "", "-3", "0", "nan", "99999999"])
+@pytest.mark.parametrize("weight", ["heavy", "", "-3", "0", "nan", "99999999", "1,950"])
 def test_a_weight_that_cannot_be_is_refused_in_words(client: TestClient, weight: str) -> None:
     answer = client.post("/wheels/1/weighings", data={"weight": weight})
 

@@ -2,15 +2,16 @@
 
 import numpy as np
 import pytest
+from scipy.special import exp1  # type: ignore[import-untyped]  # scipy ships no types
 
 from service.science.kinetic import mean_kinetic_temperature_c, weighted_mean_kinetic_temperature_c
 from service.science.ripening import (
-    US_PER_DAY,
     activation_from_q10_kj_per_mol,
     equivalent_days,
     q10_from_activation,
     ripening_rate,
 )
+from service.science.signals import US_PER_DAY
 
 
 # The law of Arrhenius with the gas constant of CODATA 2018, worked out apart from this code in
@@ -91,13 +92,12 @@ def test_time_weighted_mean_of_steps_is_that_of_as_many_samples() -> None:
 
 def test_age_on_a_ramp_is_the_exponential_integral() -> None:
     """In closed form by E1, from scipy, an independent library."""
-    special = pytest.importorskip("scipy.special")
     slope_k = 60e3 / 8.314462618
     low_k, high_k = 273.15 + 4.0, 273.15 + 14.0
 
     def antiderivative(kelvin: float) -> float:
         x = slope_k / kelvin
-        return float(kelvin * np.exp(-x) - slope_k * special.exp1(x))
+        return float(kelvin * np.exp(-x) - slope_k * exp1(x))
 
     per_kelvin = (antiderivative(high_k) - antiderivative(low_k)) * np.exp(slope_k / 283.15)
     expected = per_kelvin / 10.0 * 7.0  # seven days for ten kelvin

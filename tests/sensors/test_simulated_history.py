@@ -206,6 +206,7 @@ def test_kept_state_leads_to_the_last_readings_of_the_files(
         if reading.sensor == lane.CAVE
     ]
 
+    assert len(live) == 60
     # The first live reading belongs to the minute after; the noise alone is drawn anew.
     for reading, row in zip(live, rows[1:], strict=False):
         assert reading.temperature_c == pytest.approx(row[0], abs=0.08)

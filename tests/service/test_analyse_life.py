@@ -166,6 +166,20 @@ def test_the_lid_sweats_while_the_cave_is_colder_than_the_dew_point_of_the_box(
     assert minute(spell["to"]) > 900
 
 
+def test_a_cave_read_at_other_times_tells_nothing_of_the_lid_and_that_is_said(
+    shelf: Shelf,
+) -> None:
+    write_readings(
+        shelf.folder / "cave.csv", START_US - (np.arange(60) + 600) * MINUTE_US, *np.ones((2, 60))
+    )
+    shelf.air(12.0, 96.0, size=DAY_MIN)
+
+    found = shelf.found(outer=shelf.folder / "cave.csv")
+
+    assert found["condensation"] == []
+    assert any(note.startswith("Nothing is told of sweat on the lid") for note in found["notes"])
+
+
 def test_the_caves_readings_need_not_fall_on_those_of_the_box(shelf: Shelf) -> None:
     """Seven and a half minutes apart, they are drawn straight between."""
     shelf.air(12.0, 96.0, size=DAY_MIN)
@@ -236,6 +250,45 @@ def test_a_start_long_before_the_readings_leaves_the_first_mass_unsure(shelf: Sh
     first = shelf.found(started=at(-5 * DAY_MIN))["mass"][0]
 
     assert first["high"] - first["low"] > 100
+
+
+def test_a_start_ages_before_the_readings_does_not_make_the_first_mass_absurd(
+    shelf: Shelf,
+) -> None:
+    shelf.air(12.0, 88.0)
+
+    first = shelf.found(started="1900-01-01T00:00:00Z")["mass"][0]
+
+    # Half of the mass either way, for few wheels lose more; the band is of samples.
+    assert 0.0 < first["low"] < first["grams"] < first["high"]
+    assert first["low"] == pytest.approx(0.5 * 1950, abs=0.1 * 1950)
+
+
+def test_no_wheel_is_told_to_weigh_less_than_nothing(shelf: Shelf) -> None:
+    """A gram of cheese as large as a wheel would lose more than it is."""
+    shelf.air(12.0, 60.0)
+
+    rows = shelf.found(mass_g=1)["mass"]
+
+    assert rows[-1]["grams"] < 1
+    assert min(row["low"] for row in rows) == 0
+
+
+@pytest.mark.parametrize(
+    "size",
+    [
+        {"diameter_mm": 5, "height_mm": 5, "mass_g": 1_000_000},
+        {"diameter_mm": 2_000, "height_mm": 2_000, "mass_g": 1},
+        {"diameter_mm": 2_000, "height_mm": 5},
+    ],
+)
+def test_a_wheel_of_any_allowed_size_is_analysed(shelf: Shelf, size: dict[str, Any]) -> None:
+    shelf.air(12.0, 88.0, size=DAY_MIN)
+
+    found = shelf.found(**size)
+
+    assert all(math.isfinite(row["surface_c"]) for row in found["wheel_temperature"])
+    assert any("which is no cheese" in note for note in found["notes"])
 
 
 def test_a_few_minutes_tell_no_mass(shelf: Shelf) -> None:

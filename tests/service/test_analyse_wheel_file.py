@@ -82,7 +82,14 @@ def test_keys_that_mean_nothing_are_told_by_their_path(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("content", "expected"),
     [
-        ({"mass_g": -3}, r"mass_g: .* write a number above zero"),
+        ({"mass_g": -3}, r"mass_g: .* write a number from 1 to 1000000 g"),
+        ({"mass_g": 1e300}, r"mass_g: .* write a number from 1 to 1000000 g"),
+        ({"diameter_mm": 1e-300}, r"diameter_mm: .* write a number from 5 to 2000 mm"),
+        ({"height_mm": 1e300}, r"height_mm: .* write a number from 5 to 2000 mm"),
+        (
+            {"ripening": {"reference_temperature_c": 12, "activation_energy_kj_per_mol": 1e6}},
+            r"activation_energy_kj_per_mol: .* above 0 and up to 500 kJ/mol",
+        ),
         ({"stages": [STAGE | {"temperature_c": [14, 10]}]}, r"stages\[0\]\.temperature_c: .*low"),
         ({"stages": [STAGE | {"humidity_pct": [85]}]}, r"stages\[0\]\.humidity_pct.*\[low, high\]"),
         ({"stages": [STAGE | {"from": 1_788_249_600}]}, r"stages\[0\]\.from: .* write a time"),

@@ -53,6 +53,8 @@ def test_a_weighing_that_is_sent_twice_counts_once(client: TestClient) -> None:
     [
         ({"grams": 0.0}, "cannot be"),
         ({"grams": -3.0}, "cannot be"),
+        ({"grams": 1e-320}, "cannot be"),
+        ({"grams": 0.43}, "from 8.6 up to 2150"),
         ({"grams": 2_151.0}, "up to 2150"),
         ({"grams": 428.0, "at": "2026-11-25T13:00:00Z"}, "still to come"),
         ({"grams": 428.0, "at": "2026-11-20T13:00:00Z"}, "before the wheel was made"),

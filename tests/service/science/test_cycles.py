@@ -1,7 +1,5 @@
 """The compressor's rhythm: period and duty on planted caves, silence where there is none."""
 
-import time
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -140,11 +138,10 @@ def test_ends_and_silences_are_not_made_up() -> None:
     assert np.isnan(without_cycle(at_us[:1], values[:1], None)).all()
 
 
-def test_ten_weeks_of_minutes_take_less_than_a_second() -> None:
+def test_ten_weeks_of_minutes_are_calmed_from_end_to_end() -> None:
     at_us = times(70)
     air = saw(np.arange(at_us.size), 36.0, 0.3)
-    started = time.perf_counter()
-    without_cycle(at_us, air, cooling_cycles(at_us, air))
+    calm = without_cycle(at_us, air, cooling_cycles(at_us, air))
 
-    # 0.15 s alone; the machine is shared.
-    assert time.perf_counter() - started < 2.0
+    # The swing is 0.5 to either side of 10; means over a plain hour would leave 0.07 of it.
+    assert calm[60:-60] == pytest.approx(10.0, abs=0.01)

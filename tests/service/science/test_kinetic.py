@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from service.errors import OutOfRangeError
 from service.science.kinetic import mean_kinetic_temperature_c, weighted_mean_kinetic_temperature_c
-from service.science.ripening import US_PER_DAY, equivalent_days
+from service.science.ripening import equivalent_days
+from service.science.signals import US_PER_DAY
 
 temperatures = st.lists(st.floats(-5.0, 40.0), min_size=2, max_size=30)
 

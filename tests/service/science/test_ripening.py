@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from service.errors import OutOfRangeError
 from service.science.ripening import (
-    US_PER_DAY,
     Activation,
     activation_from_q10_kj_per_mol,
     equivalent_age,
@@ -17,6 +16,7 @@ from service.science.ripening import (
     q10_from_activation,
     ripening_rate,
 )
+from service.science.signals import US_PER_DAY
 
 BLUE = Activation(60.0, 22.6, 103.5)
 HOUR_US = US_PER_DAY // 24

@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import OutOfRangeError
-from service.science.ripening import US_PER_DAY, Activation, equivalent_days, ripening_rate
+from service.science.ripening import Activation, equivalent_days, ripening_rate
 from service.science.ripening_ahead import days_needed, reached_between_us, reached_us
+from service.science.signals import US_PER_DAY
 
 histories = st.lists(
     st.tuples(st.integers(60_000_000, 2 * US_PER_DAY), st.floats(0.0, 22.0)),
