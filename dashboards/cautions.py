@@ -22,8 +22,12 @@ _MOULD = Caution(
 )
 _AT_RISK = Caution(
     "Not for people who are pregnant, old, very young or of weakened immunity: soft cheese with"
-    " a white rind and soft blue cheese, unless cooked until steaming hot, and anything made"
-    " from unpasteurised milk.",
+    " a white rind and soft blue cheese, unless cooked until steaming hot.",
+    "After advice of the NHS (United Kingdom).",
+)
+_RAW_MILK = Caution(
+    "Nothing made from unpasteurised milk is for people who are pregnant, old, very young or of"
+    " weakened immunity, however long it has aged.",
     "After advice of the NHS (United Kingdom).",
 )
 _FRIDGE = Caution(
@@ -39,7 +43,7 @@ _CODES = Caution(
 
 def cautions_for(plan: str, stage: str | None) -> list[Caution]:
     """The cautions of a wheel's page."""
-    found = [_MOULD]
+    found = [_MOULD, _RAW_MILK]
     if style_of(plan) in {"blue", "white", "washed"}:
         found.append(_AT_RISK)
     if stage in {"wrapped", "cold"}:

@@ -85,8 +85,7 @@ def _from_verdicts(spaces: Sequence[SpaceNow], words: Words, now_us: int, ahead:
         )
     if not wheels:
         return Need("No wheel is entered yet.", address="/household")
-    verb = "is" if len(wheels) == 1 else "are"
-    return Need("Nothing needs you now.", f"{_all(wheels)} {verb} in range.")
+    return Need("Nothing needs you now.", f"The air of {_all(wheels)} is in range.")
 
 
 def _told_ahead(ahead: Ahead, words: Words) -> Need:
@@ -153,4 +152,4 @@ def _told(wheels: Sequence[WheelNow], words: Words, now_us: int) -> Need:
 
 def _all(wheels: Sequence[WheelNow]) -> str:
     count = how_many(wheels)
-    return f"The {count.removeprefix('1 ')}" if len(wheels) == 1 else f"All {count}"
+    return f"the {count.removeprefix('1 ')}" if len(wheels) == 1 else f"all {count}"

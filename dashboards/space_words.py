@@ -161,8 +161,7 @@ def _water(day: WaterDay) -> str:
 
 def _drift(found: Drift, words: Words) -> str:
     week = [words.step(found.quantity, 7 * each) for each in (found.slope, found.low, found.high)]
-    unit = "K" if found.quantity is Quantity.TEMPERATURE and not words.fahrenheit else None
-    unit = unit or words.unit(found.quantity)
+    unit = words.unit(found.quantity)
     way = "up" if found.slope > 0 else "down"
     low, high = sorted(abs(each) for each in week[1:])
     return (
@@ -173,7 +172,7 @@ def _drift(found: Drift, words: Words) -> str:
 
 def _difference(kelvin: float, words: Words) -> str:
     shown = words.step(Quantity.TEMPERATURE, abs(kelvin))
-    return f"{shown:.1f} {'°F' if words.fahrenheit else 'K'}"
+    return f"{shown:.1f} {words.temperature_unit}"
 
 
 def _signed(change_pct: float) -> str:

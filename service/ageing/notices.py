@@ -89,7 +89,7 @@ class AirFacts:
         amount = abs(self.value - self.limit)
         if not self._is_temperature:
             return f"{amount:.1f} {self.quantity.unit}"
-        return f"{amount * 9 / 5:.1f} °F" if self.fahrenheit else f"{amount:.1f} K"
+        return f"{amount * 9 / 5:.1f} °F" if self.fahrenheit else f"{amount:.1f} °C"
 
     @property
     def _is_temperature(self) -> bool:

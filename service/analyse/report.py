@@ -90,8 +90,8 @@ def report(
     cycles = _cycles(around)
     if cycles is None:
         notes.append(
-            "cooling_cycles is null: the air shows no regular cycle of 10 minutes to 2 hours, or "
-            "is read too seldom to show one."
+            "cooling_cycles holds no figures: the air shows no regular cycle of 10 minutes to "
+            "2 hours, or is read too seldom to show one."
         )
     return {
         "excursions": _excursions(air.best, file),
@@ -100,7 +100,7 @@ def report(
         "mass": [] if life is None else _masses(life),
         "equivalent_age_days": round(age.days, 4),
         "door_openings": _openings(around),
-        "cooling_cycles": cycles,
+        "cooling_cycles": cycles or {"period_s": None, "duty": None},
         "gaps": [
             {"from": iso(last_us), "to": iso(first_us)}
             for last_us, first_us in gaps(series.times_us, series.longest_s).tolist()

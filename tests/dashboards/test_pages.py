@@ -97,7 +97,7 @@ def test_all_in_range_says_that_nothing_is_needed(tmp_path: Path, visit: Visit) 
 
     said = words_of(visit(context).get("/").text)
 
-    assert "Nothing needs you now. The wheel is in range." in said
+    assert "Nothing needs you now. The air of the wheel is in range." in said
 
 
 def test_a_silent_sensor_is_never_taken_for_fine(tmp_path: Path, visit: Visit) -> None:
@@ -124,7 +124,7 @@ def test_an_alarm_that_is_over_does_not_pass_for_a_need(tmp_path: Path, visit: V
 
     said = words_of(visit(context).get("/").text)
 
-    assert "Nothing needs you now. The wheel is in range." in said
+    assert "Nothing needs you now. The air of the wheel is in range." in said
     assert "1 alarm is over and waits to be acknowledged" in said
 
 
@@ -206,8 +206,9 @@ def test_a_wheel_names_its_stage_its_target_and_the_source(client: TestClient) -
 def test_soft_and_blue_cheese_carries_its_caution(client: TestClient) -> None:
     blue, tomme = (words_of(client.get(f"/wheels/{number}").text) for number in (2, 1))
 
-    assert "pregnant" in blue
-    assert "pregnant" not in tomme
+    assert "soft blue cheese" in blue
+    assert "soft blue cheese" not in tomme
+    assert "Nothing made from unpasteurised milk is for people who are pregnant" in tomme
     assert "throw the cheese away, or ask someone qualified" in tomme
 
 

@@ -26,7 +26,7 @@ SURFACE = SurfaceNow((1,), 1, NOW_US, 9.9, 7.6, 2.1, 0.0, None, None)
 LID = LidNow(2, NOW_US, 9.0, 9.4, 0.31, NOW_US - HOUR_US)
 
 WET = (
-    "7.2 °C, 0.4 K below the dew point of 7.6 °C; wet, about 1.3 g/m² of water since "
+    "7.2 °C, 0.4 °C below the dew point of 7.6 °C; wet, about 1.3 g/m² of water since "
     "Wed 25 Nov 13:32, estimate"
 )
 
@@ -115,7 +115,7 @@ def test_a_space_tells_margin_rhythm_water_and_what_is_ahead(tmp_path: Path, vis
     said = words_of(visit(home(tmp_path, swinging, drying)).get("/spaces/1").text)
 
     assert re.search(AHEAD, said)
-    assert re.search(r"nearest to sweating: \d+\.\d °C, \d\.\d K above the dew point", said)
+    assert re.search(r"nearest to sweating: \d+\.\d °C, \d\.\d °C above the dew point", said)
     assert re.search(r"It cools \d+ % of the time \(± \d+ %\), in cycles of 36 min", said)
     assert re.search(
         r"a tray must give about \d+ g of water a day \(\d+–\d+ g\), a very rough", said
@@ -184,14 +184,14 @@ def test_a_space_without_readings_has_no_behaviour(tmp_path: Path, visit: Visit)
 @pytest.mark.parametrize(
     ("surface", "said"),
     [
-        (SURFACE, "9.7 °C, 2.1 K above the dew point of 7.6 °C; dry, estimate"),
+        (SURFACE, "9.7 °C, 2.1 °C above the dew point of 7.6 °C; dry, estimate"),
         (
             SurfaceNow((1,), 1, NOW_US, 8.0, 7.6, 0.3, 0.0, None, None),
-            "7.9 °C, 0.3 K above the dew point of 7.6 °C; dry, but close, estimate",
+            "7.9 °C, 0.3 °C above the dew point of 7.6 °C; dry, but close, estimate",
         ),
         (
             SurfaceNow((1,), 1, NOW_US, 8.4, 7.6, 0.8, 0.0, None, 2.2),
-            "8.4 °C, 0.8 K above the dew point of 7.6 °C; sweat in about 2 h, estimate",
+            "8.4 °C, 0.8 °C above the dew point of 7.6 °C; sweat in about 2 h, estimate",
         ),
         (
             SurfaceNow((1,), 1, NOW_US, 7.4, 7.6, -0.4, 1.26, NOW_US - HOUR_US, None),
@@ -217,7 +217,7 @@ def test_a_wet_lid_is_marked_as_damp() -> None:
 
     assert tone == "damp"
     assert line.replace("\xa0", " ") == (
-        "Lid: 9.0 °C, 0.4 K below the dew point beneath it; wet, about 0.3 g/m² of water since "
+        "Lid: 9.0 °C, 0.4 °C below the dew point beneath it; wet, about 0.3 g/m² of water since "
         "Wed 25 Nov 13:32, estimate"
     )
 

@@ -420,8 +420,8 @@ def test_air_without_a_cycle_has_none_and_that_is_said(shelf: Shelf) -> None:
 
     found = shelf.found()
 
-    assert found["cooling_cycles"] is None
-    assert any("cooling_cycles is null" in note for note in found["notes"])
+    assert found["cooling_cycles"] == {"period_s": None, "duty": None}
+    assert any("cooling_cycles holds no figures" in note for note in found["notes"])
 
 
 def test_an_opening_of_the_door_is_told_once_at_its_time(shelf: Shelf) -> None:

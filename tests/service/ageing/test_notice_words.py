@@ -50,7 +50,9 @@ def test_the_first_line_says_what_where_how_much_since_when_which_and_what_to_tr
 
 
 def test_a_distance_in_temperature_is_in_kelvin() -> None:
-    assert "6.3 °C, 1.3 K above 5 °C, since 02:10. Wheel: Blue 1." in out_of_range(WARM_FRIDGE).body
+    assert (
+        "6.3 °C, 1.3 °C above 5 °C, since 02:10. Wheel: Blue 1." in out_of_range(WARM_FRIDGE).body
+    )
 
 
 def test_a_start_that_was_not_seen_may_lie_earlier() -> None:
