@@ -16,6 +16,7 @@ from playwright.sync_api import (
     BrowserContext,
     ConsoleMessage,
     Page,
+    Request,
     Response,
     sync_playwright,
 )
@@ -114,6 +115,11 @@ def watched() -> Callable[[BrowserContext], Watched]:
         found = Watched(context.new_page())
         page = found.page
 
+        def note_failure(request: Request) -> None:
+            # What a page still fetches when one goes on to the next is cut off, not wrong.
+            if request.failure != "net::ERR_ABORTED":
+                found.wrongs.append(f"failed {request.url}: {request.failure}")
+
         def note_message(said: ConsoleMessage) -> None:
             if said.type in {"error", "warning"}:
                 found.wrongs.append(said.text)
@@ -124,7 +130,7 @@ def watched() -> Callable[[BrowserContext], Watched]:
 
         page.on("console", note_message)
         page.on("pageerror", lambda error: found.wrongs.append(str(error)))
-        page.on("requestfailed", lambda request: found.wrongs.append(f"failed {request.url}"))
+        page.on("requestfailed", note_failure)
         page.on("response", note_answer)
         return found
 

@@ -239,6 +239,8 @@ def test_ctrl_c_ends_in_good_order(mosquitto: Listener, url: str, path: Path) ->
         )
         while hear().topic != TOPIC:
             pass
+        # The listener may hear of the first reading before its sender has counted it.
+        time.sleep(0.5)
         process.send_signal(signal.SIGINT)
         output, _ = process.communicate(timeout=WAIT_S)
         until_down(hear)
