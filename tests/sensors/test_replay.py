@@ -230,6 +230,8 @@ def test_terminal_sees_one_line_written_over(url: str, path: Path) -> None:
 def test_ctrl_c_ends_in_good_order(mosquitto: Listener, url: str, path: Path) -> None:
     """The second reading is fifty minutes away at this speed, so the interrupt comes in a wait."""
     program = (
+        # A shell without job control starts its background work deaf to Ctrl-C.
+        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler);"
         "import sys; from pathlib import Path; from sensors.replay import replay;"
         "print(replay(Path(sys.argv[1]), sys.argv[2], 'larch-lane', 'cave-air', speed=0.02))"
     )
