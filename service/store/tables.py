@@ -41,6 +41,7 @@ class Space(SQLModel, table=True):
     kind: str
     parent_id: int | None = Field(default=None, foreign_key="space.id")
     board: int = 0
+    room_cm2: float | None = None
 
 
 class Sensor(SQLModel, table=True):
@@ -90,10 +91,15 @@ class Batch(SQLModel, table=True):
     plan: str
     plan_version: int
     made_us: int = Field(sa_type=BigInteger)
+    raw_milk: bool | None = None
 
 
 class Wheel(SQLModel, table=True):
-    """One cheese."""
+    """One cheese. It has ended once it is eaten, given away or thrown away.
+
+    What the maker wants of it, a firmness and a day of the household's calendar, is for the
+    planner.
+    """
 
     __table_args__ = (UniqueConstraint("batch_id", "label"),)
 
@@ -103,6 +109,10 @@ class Wheel(SQLModel, table=True):
     diameter_mm: float
     height_mm: float
     mass_g: float
+    wanted_firmness: str | None = None
+    wanted_day: str | None = None
+    ended_us: int | None = Field(default=None, sa_type=BigInteger)
+    ended_how: str | None = None
 
 
 class WheelPlacement(SQLModel, table=True):

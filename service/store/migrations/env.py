@@ -6,7 +6,8 @@ from alembic import context
 from sqlalchemy import text
 from sqlmodel import AutoString, SQLModel
 
-from service.store import tables as _tables  # noqa: F401  # importing it fills the metadata
+from service.store import ageing_tables as _ageing  # noqa: F401  # importing them
+from service.store import tables as _tables  # noqa: F401  # fills the metadata
 from service.store.database import open_engine
 
 

@@ -1,0 +1,1 @@
+"""The care that wheels get: what is due, gates and visits, from what the store holds."""
