@@ -55,13 +55,17 @@ class Boundary:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """Air over time, one panel a quantity, and what happened meanwhile."""
+    """Air over time, one panel a quantity, and what happened meanwhile.
+
+    `window` is a time that is looked at above others, from and to. [µs UTC]
+    """
 
     from_us: int
     to_us: int
     panels: tuple[Panel, ...]
     marks: tuple[Mark, ...] = ()
     boundaries: tuple[Boundary, ...] = ()
+    window: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,6 +58,8 @@ def figure(chart: Chart, words: Words) -> Figure:
         data += _points(panel, suffix)
         data += _marks(chart.marks, panel, words, suffix)
     data += _boundary_marks(chart, count)
+    if chart.window is not None:
+        layout["shapes"].insert(0, _window(*chart.window))
     layout["shapes"] += [_boundary_line(each) for each in chart.boundaries]
     layout["annotations"] += [_boundary_name(each) for each in _apart(chart)]
     return {
@@ -258,6 +260,23 @@ def _symbol(mark: Mark) -> str:
     if mark.back:
         return "circle-open"
     return "triangle-down" if mark.below else "triangle-up"
+
+
+def _window(from_us: int, to_us: int) -> Figure:
+    """A time that is looked at, over the whole height; its edge tells it without colour."""
+    return {
+        "type": "rect",
+        "name": "window",
+        "layer": "below",
+        "xref": "x",
+        "yref": "paper",
+        "x0": _ms(from_us),
+        "x1": _ms(to_us),
+        "y0": 0,
+        "y1": 1,
+        "fillcolor": "role:window",
+        "line": {"width": 1, "color": "role:soft"},
+    }
 
 
 def _boundary_line(boundary: Boundary) -> Figure:

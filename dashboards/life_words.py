@@ -8,16 +8,25 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from dashboards.band_words import (
+    film_words,
+    lasting_words,
+    margin_band,
+    soon_words,
+    temperature_band,
+)
 from dashboards.wheel_charts import grams
 from dashboards.words import UNIT_SPACE, Words, counted, plain, span
 from service.ageing.values import Quantity
 from service.clock import DAY_US, HOUR_US
 from service.living.now import LidNow, SurfaceNow
 from service.living.values import Face, WheelClimate
+from service.science.band import Band
 
 _HALF_DAY_H = 12.0
 _SOME_DAYS = 2.0
 _FAR_US = 400 * DAY_US
+_SPOKEN_US = HOUR_US // 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,13 +43,16 @@ def sweat_of(surfaces: Iterable[SurfaceNow], lids: Iterable[LidNow], now_us: int
     for each in surfaces:
         told = ""
         if each.wet_since_us is not None:
-            told = f"face wet {span(now_us - each.wet_since_us)}, estimate"
+            lasted = lasting_words(now_us - each.wet_since_us, each.band.wet_for_us)
+            told = f"face wet {lasted}, estimate"
         elif each.sweats_in_h is not None:
-            told = f"sweat likely in about {_hours(each.sweats_in_h)}, estimate"
+            soon = soon_words(each.sweats_in_h, each.sweats_between_h)
+            told = f"sweat likely in about {soon}, estimate"
         if told:
             on_wheels |= dict.fromkeys(each.wheel_ids, told)
     beneath = {
-        lid.space_id: f"lid wet {span(now_us - lid.wet_since_us)}, estimate"
+        lid.space_id: f"lid wet {span(now_us - lid.wet_since_us)}, "
+        f"{film_words(lid.film_g_m2, lid.band.film_g_m2)}, estimate"
         for lid in lids
         if lid.wet_since_us is not None
     }
@@ -51,18 +63,23 @@ def now_words(face: Face | None, words: Words, now_us: int) -> list[tuple[str, s
     """The surface as it is now: sentences with the tone of each, empty for none."""
     if face is None:
         return []
+    band = face.band
     surface = f"Surface {words.temperature(face.surface_c)}"
+    surface += temperature_band(band.surface_c, words)
     if face.margin_k is None or face.dew_point_c is None:
         return [(f"{surface}, estimate.", "")]
     side = "above" if face.margin_k >= 0 else "below"
     apart = words.amount(Quantity.TEMPERATURE, abs(face.margin_k))
-    told = [(f"{surface}, {apart} {side} the dew point where it is coldest, estimate.", "")]
+    ends = margin_band(band.margin_k, words)
+    told = [(f"{surface}, {apart} {side} the dew point where it is coldest{ends}, estimate.", "")]
     if face.wet_since_us is not None:
-        lasted = span(now_us - face.wet_since_us)
-        film = f"{face.film_g_m2:.1f}{UNIT_SPACE}g/m²"
+        assert face.film_g_m2 is not None  # what is wet has a film
+        lasted = lasting_words(now_us - face.wet_since_us, band.wet_for_us)
+        film = film_words(face.film_g_m2, band.film_g_m2)
         told.append((f"Face wet for {lasted}, {film} of water, estimate.", "damp"))
     elif face.sweats_in_h is not None:
-        told.append((f"Sweat likely in about {_hours(face.sweats_in_h)}, estimate.", "damp"))
+        soon = soon_words(face.sweats_in_h, face.sweats_between_h)
+        told.append((f"Sweat likely in about {soon}, estimate.", "damp"))
     return told
 
 
@@ -70,12 +87,18 @@ def wet_words(climate: WheelClimate) -> str:
     """How long it was wet, in all and in the last week."""
     if climate.lived is not None and np.isnan(climate.lived.film_g_m2).all():
         return "Whether it was ever wet is not known."
+    band, lately_band = climate.wet_hours_band(), climate.wet_hours_last_week_band
     if not climate.wet:
-        return "Never wet by calculation, as far as its air is known."
-    whole = span(round(climate.wet_hours() * HOUR_US))
+        never = "Never wet by calculation, as far as its air is known"
+        if band is None or round(band.high * HOUR_US) < _SPOKEN_US:
+            return f"{never}."
+        return f"{never} (none to {span(round(band.high * HOUR_US))}), estimate."
+    whole = lasting_words(climate.wet_hours() * HOUR_US, _in_us(band))
     week = climate.wet_hours_last_week
-    lately = span(round(week * HOUR_US)) if week > 0 else "none"
-    peak = f"{climate.peak_film_g_m2:.1f}{UNIT_SPACE}g/m²"
+    lately = lasting_words(week * HOUR_US, _in_us(lately_band))
+    if week <= 0:
+        lately = "none" + lately.removeprefix(span(0))
+    peak = film_words(climate.peak_film_g_m2, climate.peak_film_band_g_m2)
     return f"Wet for {whole} since make day, {lately} in the last week; thickest {peak}, estimate."
 
 
@@ -94,7 +117,9 @@ def age_words(climate: WheelClimate, words: Words) -> list[str]:
         told += f", in the {_days(age.elapsed_days)} days of which its air is known"
     lines = [f"{told}; {_days(calendar)} days by the calendar."]
     if climate.kinetic_c is not None:
-        lines.append(f"Mean kinetic temperature {words.temperature(climate.kinetic_c)}, estimate.")
+        kinetic = words.temperature(climate.kinetic_c)
+        kinetic += temperature_band(climate.kinetic_band_c, words)
+        lines.append(f"Mean kinetic temperature {kinetic}, estimate.")
     return lines
 
 
@@ -130,10 +155,9 @@ def note_lines(climate: WheelClimate) -> list[str]:
     return [f"{note[:1].upper()}{note[1:]}." for note in shown]
 
 
-def _hours(hours: float) -> str:
-    if hours < 1:
-        return f"{round(hours * 60):.0f}{UNIT_SPACE}min"
-    return f"{hours:.0f}{UNIT_SPACE}h"
+def _in_us(hours: Band | None) -> Band | None:
+    """A band of hours as one of microseconds."""
+    return None if hours is None else Band(hours.low * HOUR_US, hours.high * HOUR_US)
 
 
 def _days(days: float, *, fine: bool = False) -> str:

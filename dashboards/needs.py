@@ -49,15 +49,17 @@ def need_of(
     words: Words,
     now_us: int,
     ahead: Ahead = (),
+    overdue: str = "",
 ) -> Need:
     """The gravest active alarm, else what is out of range, else what will be, else the rest.
 
-    The rest is what is not known, and after it that nothing is needed.
+    The rest is care that is overdue, what is not known, and after it that nothing is needed.
+    Overdue care is told beside whatever else there is.
     """
     active = [alarm for alarm in alarms if alarm.returned_us is None]
     if active:
-        return _alarm(alarms, spaces, words)
-    need = _from_verdicts(spaces, words, now_us, ahead)
+        return _beside(_alarm(alarms, spaces, words), overdue)
+    need = _from_verdicts(spaces, words, now_us, ahead, overdue)
     if not alarms:
         return need
     over = (
@@ -68,13 +70,17 @@ def need_of(
     return replace(need, others=f"{over} to be acknowledged")
 
 
-def _from_verdicts(spaces: Sequence[SpaceNow], words: Words, now_us: int, ahead: Ahead) -> Need:
+def _from_verdicts(
+    spaces: Sequence[SpaceNow], words: Words, now_us: int, ahead: Ahead, overdue: str
+) -> Need:
     wheels = [wheel for space in spaces for wheel in space.wheels]
     out = [wheel for wheel in wheels if wheel.verdict.findings]
     if out:
-        return _told(out, words, now_us)
+        return _beside(_told(out, words, now_us), overdue)
     if ahead:
-        return _told_ahead(ahead, words)
+        return _beside(_told_ahead(ahead, words), overdue)
+    if overdue:
+        return _overdue(overdue, wheels, words, now_us)
     unknown = [wheel for wheel in wheels if wheel.verdict.unknown]
     if unknown:
         told = _told(unknown, words, now_us)
@@ -86,6 +92,22 @@ def _from_verdicts(spaces: Sequence[SpaceNow], words: Words, now_us: int, ahead:
     if not wheels:
         return Need("No wheel is entered yet.", address="/household")
     return Need("Nothing needs you now.", f"The air of {_all(wheels)} is in range.")
+
+
+def _beside(need: Need, overdue: str) -> Need:
+    """The same, with overdue care told under it."""
+    return replace(need, more=f"{need.more}\n{overdue}".strip()) if overdue else need
+
+
+def _overdue(overdue: str, wheels: Sequence[WheelNow], words: Words, now_us: int) -> Need:
+    """Care is overdue, and under it whether the air is fine."""
+    unknown = [wheel for wheel in wheels if wheel.verdict.unknown]
+    more = (
+        _told(unknown, words, now_us).title
+        if unknown
+        else f"The air of {_all(wheels)} is in range."
+    )
+    return Need(title=overdue, more=more, address="/care")
 
 
 def _told_ahead(ahead: Ahead, words: Words) -> Need:

@@ -6,8 +6,18 @@ from starlette.middleware.gzip import GZipMiddleware
 from dashboards import assets
 from dashboards.pages import (
     alarms,
+    batches,
+    calendar,
+    care,
     demo,
+    gate,
     household,
+    lookback,
+    make,
+    make_sums,
+    observations,
+    planner,
+    plans,
     sensor,
     sensors,
     shelf,
@@ -44,6 +54,26 @@ def site(
     # Around the gate, so that what it answers is compressed too.
     app.add_middleware(GZipMiddleware, minimum_size=_LEAST_BYTES)
     app.include_router(assets.routes(files))
-    for part in (shelf, wheels, spaces, alarms, sensors, sensor, household, sign_in, demo):
+    for part in (
+        shelf,
+        care,
+        gate,
+        wheels,
+        observations,
+        lookback,
+        spaces,
+        alarms,
+        sensors,
+        sensor,
+        household,
+        plans,
+        make_sums,  # before the pages of one make day, whose number its address could be
+        make,
+        batches,
+        planner,
+        calendar,
+        sign_in,
+        demo,
+    ):
         app.include_router(part.router, include_in_schema=False)
     return app

@@ -113,7 +113,7 @@ def _with_openings(panel: Panel, found: Found, words: Words) -> Panel:
         )
         for opening in found.openings
     )
-    told = f"{panel.words}; door opened {len(marks)} times, marked with dots"
+    told = f"{panel.words}; door opened {len(marks)} times, estimate, marked with dots"
     return replace(panel, words=told, points=(*panel.points, *marks))
 
 

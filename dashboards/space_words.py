@@ -8,14 +8,22 @@ Each estimate says that it is one and how wide it is.
 import re
 from collections.abc import Sequence
 
+from dashboards.band_words import between, film_words, margin_band, soon_words, temperature_band
 from dashboards.words import UNIT_SPACE, Words, counted, short, span
 from service.ageing.ahead_notices import ahead_sentence, going_words, what_to_try
 from service.ageing.values import Quantity
-from service.behaving.behaviour import Behaviour, Rhythm, per_day, recent_openings
+from service.behaving.behaviour import (
+    Behaviour,
+    Rhythm,
+    per_day,
+    rate_band,
+    recent_openings,
+)
 from service.behaving.drifting import Drift
 from service.behaving.outlook import Outlook
 from service.clock import DAY_US, US_PER_S
 from service.living.now import LidNow, SurfaceNow
+from service.science.band import Band
 from service.science.openings import Opening
 from service.science.water import Estimate, Recovery, WaterDay
 from service.store.tables import SpaceKind
@@ -80,17 +88,27 @@ def _unbroken(sentence: str) -> str:
 
 
 def _surface(seen: SurfaceNow, words: Words) -> tuple[str, str]:
-    coldest = words.temperature(seen.dew_point_c + seen.margin_k)
+    coldest_c = seen.dew_point_c + seen.margin_k
+    surface = seen.band.surface_c
+    # The coldest place is as unsure as the mean of the surface.
+    ends = surface and Band(
+        *(coldest_c + end - seen.surface_c for end in (surface.low, surface.high))
+    )
+    coldest = f"{words.temperature(coldest_c)}{temperature_band(ends, words)}"
     side = "above" if seen.margin_k >= 0 else "below"
+    band = seen.band
+    apart = margin_band(band.margin_k, words)
     told = (
         f"Wheels, where nearest to sweating: {coldest}, {_difference(seen.margin_k, words)} {side} "
-        f"the dew point of {words.temperature(seen.dew_point_c)}"
+        f"the dew point of {words.temperature(seen.dew_point_c)}{apart}"
     )
     if seen.wet_since_us is not None:
-        film = f"about {seen.film_g_m2:.1f} g/m² of water since {words.moment(seen.wet_since_us)}"
-        return "damp", f"{told}; wet, {film}, estimate"
+        film = film_words(seen.film_g_m2, band.film_g_m2)
+        since = words.moment(seen.wet_since_us)
+        return "damp", f"{told}; wet, about {film} of water since {since}, estimate"
     if seen.sweats_in_h is not None:
-        return "damp", f"{told}; sweat in about {max(1, round(seen.sweats_in_h))} h, estimate"
+        soon = soon_words(seen.sweats_in_h, seen.sweats_between_h)
+        return "damp", f"{told}; sweat in about {soon}, estimate"
     state = "dry, but close" if seen.margin_k < _CLOSE_K else "dry"
     return "in-range", f"{told}; {state}, estimate"
 
@@ -98,13 +116,16 @@ def _surface(seen: SurfaceNow, words: Words) -> tuple[str, str]:
 def _lid(seen: LidNow, words: Words) -> tuple[str, str]:
     margin_k = seen.lid_c - seen.dew_point_c
     side = "above" if margin_k >= 0 else "below"
+    band = seen.band
     told = (
-        f"Lid: {words.temperature(seen.lid_c)}, {_difference(margin_k, words)} {side} "
-        "the dew point beneath it"
+        f"Lid: {words.temperature(seen.lid_c)}{temperature_band(band.lid_c, words)}, "
+        f"{_difference(margin_k, words)} {side} the dew point beneath it"
+        f"{margin_band(band.margin_k, words)}"
     )
     if seen.wet_since_us is not None:
-        film = f"about {seen.film_g_m2:.1f} g/m² of water since {words.moment(seen.wet_since_us)}"
-        return "damp", f"{told}; wet, {film}, estimate"
+        film = film_words(seen.film_g_m2, band.film_g_m2)
+        since = words.moment(seen.wet_since_us)
+        return "damp", f"{told}; wet, about {film} of water since {since}, estimate"
     return "in-range", f"{told}; dry, estimate"
 
 
@@ -124,21 +145,27 @@ def _rhythm(rhythm: Rhythm) -> list[str]:
             else "see that the fridge still reaches its temperature"
         )
         lines.append(
-            f"The fridge runs {_pct(now.duty)} of the time, {_pct(before.duty)} in the two weeks "
-            f"before. Try: {try_this}."
+            f"The fridge runs {_pct(now.duty)} of the time (± {_pct(scatter)}), "
+            f"{_pct(before.duty)} (± {_pct(max(before.duty_scatter, 0.01))}) in the two weeks "
+            f"before, estimate. Try: {try_this}."
         )
     return lines
 
 
 def _openings(found: Behaviour, words: Words) -> str:
+    band = rate_band(found)
     if not found.openings:
-        return f"No opening of the door is seen in the last {_days(found.days)}."
+        return (
+            f"No opening of the door is seen in the last {_days(found.days)}; short ones may be "
+            f"missed, so up to {band.high:.1f} a day, estimate."
+        )
     recent = len(recent_openings(found, _RECENT_DAYS))
     rate = per_day(found.openings, found.at_us - round(found.days * DAY_US), found.at_us)
     last = words.moment(found.openings[-1].time_us)
     return (
         f"Door opened {counted(recent, 'time')} in the last two days, about {rate:.1f} times a day "
-        f"over {_days(found.days)}; last {last}."
+        f"{between(band.low, band.high)} over {_days(found.days)}, estimate: short ones may be "
+        f"missed; last {last}."
     )
 
 

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from dashboards.band_words import film_words, lasting_words, temperature_band
 from dashboards.charts import POINTS, Boundary, Chart, edges, in_unit, low_mean_high, panels
 from dashboards.drawings.air import Panel, Point, Spread, Trace
 from dashboards.words import Words, plain, span
@@ -17,6 +18,7 @@ from service.ageing.verdict import AirHistory
 from service.clock import DAY_US, HOUR_US
 from service.judging import Plans
 from service.living.values import WheelClimate
+from service.science.band import Band
 from service.science.film import WetSpell
 from service.science.thinning import thinned, usual_gap_us
 from service.store.database import Session
@@ -25,6 +27,7 @@ _HOURLY_US = 8 * DAY_US
 _MOST_SHADES = 200
 """Spells that are marked at most, the longest first. Our choice: more are a grey wall."""
 _BEFORE_US = DAY_US
+_TOLD_US = HOUR_US // 60
 _GUESSED_US, _LONG_US = 12 * HOUR_US, 4 * DAY_US
 
 
@@ -37,6 +40,19 @@ class LifeRow:
     surface_c: tuple[float, float, float] | None
     humidity_pct: tuple[float, float, float] | None
     wet_us: int | None
+    wet_band_us: Band | None = None
+
+    @property
+    def wet(self) -> str:
+        """How long it was wet, with the ends."""
+        if self.wet_us is None:
+            return "not known"
+        told = lasting_words(self.wet_us, self.wet_band_us)
+        if self.wet_us:
+            return told
+        # What is surely dry has no ends to tell.
+        surely = self.wet_band_us is None or self.wet_band_us.high < _TOLD_US
+        return "no" if surely else "no" + told.removeprefix(span(0))
 
 
 def climate_chart(
@@ -98,6 +114,9 @@ def _lived(panel: Panel, climate: WheelClimate, words: Words, points: int) -> Pa
     )
     surface = in_unit(Quantity.TEMPERATURE, surface_c, words)
     told = f"{panel.words}; surface of the wheel last {words.temperature(float(surface_c[-1]))}"
+    if climate.bands is not None:
+        last = climate.bands.now(last_us, float(surface_c[-1]), None, None, None)
+        told += temperature_band(last.surface_c, words)
     trace = Trace("surface", "surface, estimate", times_us, surface)
     return replace(panel, words=f"{told}, estimate", more=(trace,))
 
@@ -105,15 +124,26 @@ def _lived(panel: Panel, climate: WheelClimate, words: Words, points: int) -> Pa
 def _shades(climate: WheelClimate, words: Words) -> tuple[tuple[int, int, str], ...]:
     longest = sorted(climate.wet, key=lambda each: each.from_us - each.to_us)[:_MOST_SHADES]
     return tuple(
-        (each.from_us, each.to_us, wet_words(each, words))
+        (each.from_us, each.to_us, wet_words(each, words, climate))
         for each in sorted(longest, key=lambda each: each.from_us)
     )
 
 
-def wet_words(spell: WetSpell, words: Words) -> str:
+def wet_words(spell: WetSpell, words: Words, climate: WheelClimate) -> str:
     """A wet spell in words."""
     lasted = span(spell.to_us - spell.from_us)
-    return f"wet from {words.moment(spell.from_us)} for {lasted}, up to {spell.peak_g_m2:.1f} g/m²"
+    band = climate.bands.spell_peak_g_m2(spell) if climate.bands is not None else None
+    film = film_words(spell.peak_g_m2, band)
+    return f"wet from {words.moment(spell.from_us)} for {lasted}, up to {film}"
+
+
+def surface_reach(climate: WheelClimate, words: Words) -> str:
+    """How far the line of the surface may commonly be off: " within ± 0.6 °C"; else nothing."""
+    if climate.bands is None:
+        return ""
+    away = climate.bands.of.surface_c
+    reach = float(np.median(np.maximum(away.below, away.above)))
+    return f" within ± {words.amount(Quantity.TEMPERATURE, reach)}"
 
 
 def weight_chart(climate: WheelClimate, words: Words) -> Chart | None:
@@ -179,6 +209,11 @@ def life_rows(climate: WheelClimate, words: Words, from_us: int, to_us: int) -> 
         wet_us = sum(
             max(0, min(each.to_us, end_us) - max(each.from_us, start_us)) for each in climate.wet
         )
+        band = None
+        if modelled and climate.bands is not None:
+            hours = climate.bands.wet_hours(wet_us / HOUR_US, start_us, end_us)
+            most_us = float(end_us - start_us)
+            band = Band(hours.low * HOUR_US, min(hours.high * HOUR_US, most_us))
         found.append(
             LifeRow(
                 start_us,
@@ -186,6 +221,7 @@ def life_rows(climate: WheelClimate, words: Words, from_us: int, to_us: int) -> 
                 low_mean_high(lived.surface_c[there]),
                 low_mean_high(lived.humidity_pct[there]),
                 wet_us if modelled else None,
+                band,
             )
         )
     return tuple(reversed(found))

@@ -16,7 +16,21 @@ from fastapi.middleware import Middleware
 from fastapi.responses import JSONResponse
 
 from service.ageing.plans import shipped_plans
-from service.api import alarms, household, problems, sensors, spaces, wheels
+from service.api import (
+    alarms,
+    calendar,
+    care,
+    household,
+    lookback,
+    makes,
+    observations,
+    planner,
+    plans,
+    problems,
+    sensors,
+    spaces,
+    wheels,
+)
 from service.api.access import HEALTH_PATH, check_may_serve
 from service.api.attempts import Attempts
 from service.api.context import Context
@@ -25,8 +39,10 @@ from service.clock import Clock, DemoClock, WorldClock
 from service.notify.channels import Channels
 from service.notify.sender import Sender
 from service.settings import Settings
+from service.store import plans as plan_store
 from service.store.database import migrate, open_engine, session_maker
 from service.store.health import is_reachable
+from service.store.turns import take_turn
 from service.watch.rounds import Watch
 
 
@@ -53,11 +69,17 @@ def build(settings: Settings) -> Context:
     migrate(settings.database)
     engine = open_engine(settings.database)
     demo = settings.demo
+    clock = WorldClock() if demo is None else DemoClock(demo.started_us, demo.speed)
+    sessions = session_maker(engine)
+    with sessions() as session:
+        take_turn(session)
+        # A batch that was entered before plans were kept, or by hand, keeps its plan from now on.
+        plan_store.keep_running(session, clock.now_us())
     return Context(
         settings=settings,
-        clock=WorldClock() if demo is None else DemoClock(demo.started_us, demo.speed),
+        clock=clock,
         engine=engine,
-        sessions=session_maker(engine),
+        sessions=sessions,
         plans=shipped_plans(),
     )
 
@@ -133,8 +155,23 @@ def create_app(
     app.state.attempts = Attempts()
     app.state.world = world
     problems.plug_in(app)
-    for part in (spaces, wheels, alarms, sensors, household):
+    for part in (
+        spaces,
+        wheels,
+        alarms,
+        sensors,
+        household,
+        makes,
+        observations,
+        lookback,
+        care,
+        plans,
+        planner,
+        calendar,
+    ):
         app.include_router(part.router, prefix="/api")
+    app.include_router(observations.photo_router, include_in_schema=False)
+    app.include_router(calendar.feed_router)
 
     @app.get(HEALTH_PATH, include_in_schema=False)
     def health() -> JSONResponse:

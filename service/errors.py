@@ -23,6 +23,10 @@ class StoreError(WheelwardError):
 class PlanError(WheelwardError):
     """An ageing plan cannot be read; the message names the file, the line and the mend."""
 
+    def __init__(self, message: str, line: int | None = None) -> None:
+        super().__init__(message)
+        self.line = line
+
 
 class UnknownError(WheelwardError, LookupError):
     """There is no such wheel, space, sensor or alarm."""
@@ -30,3 +34,7 @@ class UnknownError(WheelwardError, LookupError):
 
 class BadReadingsError(WheelwardError, ValueError):
     """A file of readings cannot be used at all; single bad rows are only counted."""
+
+
+class PhotoError(WheelwardError, ValueError):
+    """What was sent as a photo is none that can be kept; the message says why and what to do."""

@@ -66,10 +66,15 @@ class NoticeSettings(_Strict):
 
 
 class WebSettings(_Strict):
-    """Where pages and API are served."""
+    """Where pages and API are served.
+
+    `address` is where a phone finds them, such as https://cave.example, for labels, codes and the
+    calendar; without it they take the address by which they were asked.
+    """
 
     host: str = "127.0.0.1"
     port: int = Field(8000, ge=1, le=65535)
+    address: str | None = Field(None, pattern=r"^https?://[^\s/?#@]+$")
 
 
 class DemoSettings(_Strict):

@@ -8,15 +8,18 @@ import numpy as np
 from sqlmodel import Session
 
 from service.ageing.lifecycle import Priority
+from service.ageing.work import Place
 from service.api.context import Context
 from service.app import build
 from service.clock import US_PER_S, from_datetime
 from service.settings import BrokerSettings, DemoSettings, Settings
-from service.store import air, alarm_records, conditions, places, set_up, wheels
+from service.store import air, alarm_records, care, conditions, places, set_up, wheels
+from service.store.ageing_tables import CareRecord
 from service.store.air import NewReading
 from service.store.alarm_records import NewAlarm
 from service.store.tables import Batch, Site, Space
 from service.store.wheels import NewWheel
+from service.tending.care import care_now
 
 HOUR_US = 3_600 * US_PER_S
 DAY_US = 24 * HOUR_US
@@ -235,3 +238,19 @@ def add_alarm(
     if over:
         alarm_records.return_alarm(session, watched.id, NOW_US, Priority.MEDIUM, 80.4)
     return number
+
+
+def tend_all(session: Session, context: Context, now_us: int = NOW_US) -> None:
+    """Do all care that comes up, whatever it is, in a touch of its own each."""
+    for number, each in enumerate(care_now(session, context.plans, now_us).due):
+        of_box = each.subject.place is Place.BOX
+        row = CareRecord(
+            touch=f"tended-{number:04}",
+            work=each.work,
+            wheel_id=None if of_box else each.subject.number,
+            space_id=each.subject.number if of_box else None,
+            outcome="done",
+            time_us=now_us,
+            entered_us=now_us,
+        )
+        care.enter(session, [row])

@@ -109,6 +109,7 @@ def panel_drawing(
     ticks: Sequence[Tick],
     height: float = 92.0,
     boundaries: Sequence[int] = (),
+    window: tuple[int, int] | None = None,
 ) -> Markup:
     """One quantity as a drawing with its axes, numbers and unit."""
     low, high = value_axis(panel)
@@ -123,6 +124,17 @@ def panel_drawing(
         return foot - (value - low) / (high - low) * (foot - _TOP)
 
     parts = [
+        element(
+            "rect",
+            x=x_at(start_us),
+            y=_TOP,
+            width=max(1.0, x_at(end_us) - x_at(start_us)),
+            height=foot - _TOP,
+            class_="window",
+        )
+        for start_us, end_us in ([window] if window else [])
+    ]
+    parts += [
         element(
             "rect",
             x=x_at(band.from_us),

@@ -2,9 +2,10 @@
 
 # ruff: noqa: RUF001 - a multiplication sign for the reader
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from dashboards.care_words import NextCare
 from dashboards.drawings.marks import TONES, tone
 from dashboards.words import Words, counted, plain, short
 from service.judging import WheelNow
@@ -27,7 +28,7 @@ class Group:
         wheels: At least one.
         name: Of their batch, as it may be shown.
         suffix: What follows the name and is never cut: how many, which day.
-        lines: Stage and verdict.
+        lines: Stage, verdict and next care.
     """
 
     wheels: tuple[WheelNow, ...]
@@ -43,7 +44,11 @@ class Group:
 
 
 def grouped(
-    wheels: Iterable[WheelNow], words: Words, now_us: int, sweat: Mapping[int, str] | None = None
+    wheels: Iterable[WheelNow],
+    words: Words,
+    now_us: int,
+    sweat: Mapping[int, str] | None = None,
+    care: Mapping[int, NextCare] | None = None,
 ) -> list[Group]:
     """The wheels in groups, in the order in which they came.
 
@@ -52,6 +57,7 @@ def grouped(
         words: The household's words.
         now_us: The time. [µs UTC]
         sweat: What is said of the surface of a wheel, by its number; nothing of the others.
+        care: What comes next for a wheel, by its number; a group tells what comes first.
     """
     wet = sweat or {}
     together: dict[tuple[object, ...], list[WheelNow]] = {}
@@ -61,20 +67,35 @@ def grouped(
             wheel
         )
     return [
-        _group(tuple(alike), words, now_us, wet.get(alike[0].id)) for alike in together.values()
+        _group(
+            tuple(alike),
+            words,
+            now_us,
+            wet.get(alike[0].id),
+            [(care or {})[each.id] for each in alike if each.id in (care or {})],
+        )
+        for alike in together.values()
     ]
 
 
-def _group(wheels: tuple[WheelNow, ...], words: Words, now_us: int, wet: str | None) -> Group:
+def _group(
+    wheels: tuple[WheelNow, ...],
+    words: Words,
+    now_us: int,
+    wet: str | None,
+    care: Sequence[NextCare],
+) -> Group:
     first = wheels[0]
     times = f" ×{len(wheels)}" if len(wheels) > 1 else ""
     stage = Line(plain(first.stage.name) if first.stage else "in no stage")
     sweat = (Line(wet, "damp"),) if wet else ()
+    coming = min(care, key=lambda each: (not each.overdue, each.day), default=None)
+    following = (Line(coming.text),) if coming else ()
     return Group(
         wheels=wheels,
         name=plain(first.batch),
         suffix=f"{times} · day {first.day}",
-        lines=(stage, *verdict_lines(first, words, now_us), *sweat),
+        lines=(stage, *verdict_lines(first, words, now_us), *sweat, *following),
     )
 
 

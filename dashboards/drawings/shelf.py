@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
+from dashboards.care_words import NextCare
 from dashboards.drawings.groups import Group, Line, grouped, title_of
 from dashboards.drawings.marks import SIZE, mark
 from dashboards.drawings.svg import element, shortened, text_width, wrapped
@@ -49,6 +50,7 @@ def space_drawing(
     now_us: int,
     sweat: Mapping[int, str] | None = None,
     lids: Mapping[int, str] | None = None,
+    care: Mapping[int, NextCare] | None = None,
 ) -> Markup:
     """The drawing of a space with the boxes that stand in it.
 
@@ -59,16 +61,17 @@ def space_drawing(
         now_us: The time. [µs UTC]
         sweat: What is said of the surface of a wheel, by its number.
         lids: What is said of the lid of a box, by its number.
+        care: What comes next for a wheel, by its number.
     """
     everything = [*space.wheels, *(each for box in boxes for each in box.wheels)]
     widest_mm = max((each.diameter_mm for each in everything), default=1.0)
     scale = min(_PX_PER_MM, (_INNER - 2 * _BOX_PAD) / widest_mm)
     stands = [
-        _stand(None, (group,), scale) for group in grouped(space.wheels, words, now_us, sweat)
+        _stand(None, (group,), scale) for group in grouped(space.wheels, words, now_us, sweat, care)
     ] + [
         _stand(
             box,
-            tuple(grouped(box.wheels, words, now_us, sweat)),
+            tuple(grouped(box.wheels, words, now_us, sweat, care)),
             scale,
             (lids or {}).get(box.id, ""),
         )
@@ -299,7 +302,7 @@ def _draw_wheels(
         at = x
         for wheel_width, wheel_height in row:
             this = next(each)
-            parts.append(wheel(at, y, wheel_width, wheel_height, this.plan, title_of(this)))
+            parts.append(wheel(at, y, wheel_width, wheel_height, this.edition, title_of(this)))
             at += wheel_width + _WHEEL_GAP
         if number < len(rows) - 1:
             parts.append(element("rect", x=x, y=y, width=width, height=3, class_="board"))

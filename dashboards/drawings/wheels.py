@@ -3,6 +3,7 @@
 from markupsafe import Markup
 
 from dashboards.drawings.svg import element
+from service.ageing.plans import Kind, Plan
 
 _LEAST_PX = 4.0
 """A wheel is drawn at least this wide and high, or nobody would see it. [px]"""
@@ -25,15 +26,24 @@ def wheel_size(diameter_mm: float, height_mm: float, px_per_mm: float) -> tuple[
     return max(diameter_mm * px_per_mm, _LEAST_PX), max(height_mm * px_per_mm, _LEAST_PX)
 
 
-def style_of(plan: str) -> str:
-    """Which rind a plan's wheels wear."""
-    for style in ("blue", "white", "washed", "tomme", "hard"):
-        if style in plan:
-            return style
-    return "plain"
+_STYLES = {
+    Kind.BLUE: "blue",
+    Kind.WHITE_MOULD: "white",
+    Kind.WASHED_RIND: "washed",
+    Kind.NATURAL_RIND: "tomme",
+    Kind.COATED: "coated",
+    Kind.HARD: "hard",
+}
 
 
-def wheel(x: float, floor_y: float, width: float, height: float, plan: str, name: str) -> Markup:
+def style_of(plan: Plan | None) -> str:
+    """Which rind a plan's wheels wear; a copy's wear that of the plan it was made from."""
+    return "plain" if plan is None else _STYLES[plan.kind]
+
+
+def wheel(
+    x: float, floor_y: float, width: float, height: float, plan: Plan | None, name: str
+) -> Markup:
     """A wheel that stands on `floor_y` with its left side at `x`."""
     style = style_of(plan)
     top = floor_y - height
@@ -52,7 +62,7 @@ def wheel(x: float, floor_y: float, width: float, height: float, plan: str, name
     ]
     if style in {"blue", "tomme"}:
         parts.append(_spots(x, top, width, height, "blue-spots" if style == "blue" else "bloom"))
-    if style in {"washed", "hard"}:
+    if style in {"washed", "hard", "coated"}:
         parts.append(_bands(x, top, width, height, radius))
     return element("g", *parts)
 

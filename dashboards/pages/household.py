@@ -10,7 +10,7 @@ from dashboards.pages.sensors import number_or_none
 from dashboards.pages.wheels import next_stage
 from dashboards.words import Words
 from service import judging
-from service.api import actions, naming
+from service.api import actions, naming, plan_actions
 from service.api.actions import EnteredWheel
 from service.api.context import WithContext, WithSession
 from service.api.refusals import RefusedError
@@ -55,9 +55,11 @@ def household(
         spaces=spaces,
         homes=[space for space in spaces if space.kind is not SpaceKind.BOX],
         kinds=_KINDS,
-        plans=sorted(context.plans.values(), key=lambda plan: plan.name),
+        plans=sorted(
+            plan_actions.newest_plans(session, context.plans).values(), key=lambda plan: plan.name
+        ),
         wheels=[wheel for space in spaces for wheel in space.wheels],
-        next_of=lambda wheel: next_stage(context.plans.get(wheel.plan), wheel.stage),
+        next_of=lambda wheel: next_stage(wheel.edition, wheel.stage),
         now_local=found.words.local(found.now_us).strftime("%Y-%m-%dT%H:%M"),
         said=_SAID.get(said, ""),
     )

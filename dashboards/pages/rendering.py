@@ -28,8 +28,11 @@ _NOW_US, _NOW, _ETAG = "\x02now-us\x03", "\x02now\x03", "\x02etag\x03"
 
 NAVIGATION = (
     ("/", "Shelf"),
+    ("/planner", "Planner"),
+    ("/care", "Care"),
     ("/alarms", "Alarms"),
     ("/sensors", "Sensors"),
+    ("/makes", "Make day"),
     ("/household", "Household"),
 )
 

@@ -1,11 +1,12 @@
 """The first page: the shelf, what needs the maker, and the air of the last day."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fastapi import APIRouter, Request, Response
 from markupsafe import Markup
 
+from dashboards.care_words import NextCare, next_care
 from dashboards.charts import POINTS_OF_A_DRAWING, space_chart
 from dashboards.drawings.air import panel_drawing
 from dashboards.drawings.shelf import space_drawing
@@ -14,6 +15,7 @@ from dashboards.needs import need_of
 from dashboards.pages.demo import SAID
 from dashboards.pages.rendering import household_of, renderer
 from dashboards.time_axis import ticks
+from dashboards.visit_list import overdue_care
 from dashboards.words import Words, listed, short
 from service import judging
 from service.ageing.values import Quantity
@@ -25,6 +27,7 @@ from service.living.now import lids_now, surfaces_now
 from service.store import alarm_records, places, quarantine
 from service.store.database import Session
 from service.store.tables import SpaceKind
+from service.tending.care import care_now
 
 router = APIRouter()
 
@@ -67,13 +70,23 @@ def shelf(request: Request, context: WithContext, session: WithSession, said: st
         lids_now(session, now_us, context.memory),
         now_us,
     )
+    now = care_now(session, context.plans, now_us)
     readings = [space.air.time_us for space in spaces if space.air is not None]
     return renderer(request).page(
         request,
         household,
         "shelf.html",
-        need=need_of(alarms, spaces, words, now_us, _ahead(session, context, spaces, now_us)),
-        spaces=_parts(session, context, spaces, words, now_us, sweat),
+        need=need_of(
+            alarms,
+            spaces,
+            words,
+            now_us,
+            _ahead(session, context, spaces, now_us),
+            overdue_care(now),
+        ),
+        spaces=_parts(
+            session, context, spaces, words, now_us, sweat, next_care(now.due, now.today)
+        ),
         bare=[space for space in spaces if _is_bare(space, spaces)] if len(spaces) > 1 else [],
         last_us=max(readings, default=None),
         new_sensors=_new_sensors(session),
@@ -105,6 +118,7 @@ def _parts(
     words: Words,
     now_us: int,
     sweat: Sweat,
+    care: Mapping[int, NextCare],
 ) -> list[Part]:
     parts = []
     for space in sorted(spaces, key=_order):
@@ -115,7 +129,7 @@ def _parts(
         parts.append(
             Part(
                 space=space,
-                drawing=space_drawing(space, boxes, words, now_us, sweat.wheels, sweat.lids),
+                drawing=space_drawing(space, boxes, words, now_us, sweat.wheels, sweat.lids, care),
                 strips=[
                     strip
                     for each in family

@@ -1,12 +1,10 @@
 """Signing in by password or by a code on the phone, and signing out."""
 
-import io
 from typing import Annotated
 
-import segno
 from fastapi import APIRouter, Form, Path, Request, Response
-from markupsafe import Markup
 
+from dashboards.drawings.codes import qr_code
 from dashboards.pages.rendering import household_of, renderer, see_other
 from dashboards.words import Words
 from service.api import access, people
@@ -18,6 +16,7 @@ from service.api.access import (
     WithWorldTime,
 )
 from service.api.context import WithContext, WithSession
+from service.api.home_address import home_address
 from service.api.refusals import AnswerableError
 from service.clock import US_PER_S
 
@@ -109,15 +108,14 @@ def show_code(
         return see_other("/phone")
     code = people.make_phone_code(session, asker.person_id, world_us)
     household = household_of(session, context)
-    host = request.headers.get("host", "")
-    address = f"{request.scope['scheme']}://{host}{access.PHONE_PATH}/{code}"
+    address = f"{home_address(request, context.settings)}{access.PHONE_PATH}/{code}"
     expires_us = world_us + people.PHONE_CODE_S * US_PER_S
     answer = renderer(request).page(
         request,
         household,
         "phone.html",
         live=False,
-        code=_qr(address),
+        code=qr_code(address, "Code", border=2),
         address=address,
         expires=Words(household.words.zone).moment(expires_us),
     )
@@ -169,12 +167,3 @@ def redeem(
     answer = see_other("/")
     access.give_cookie(answer, request, secret)
     return answer
-
-
-def _qr(address: str) -> Markup:
-    """The address as a QR code in SVG, dark on light in either theme."""
-    written = io.BytesIO()
-    segno.make_qr(address, error="m").save(
-        written, kind="svg", xmldecl=False, svgns=True, border=2, omitsize=True, title="Code"
-    )
-    return Markup(written.getvalue().decode())  # noqa: S704 - made by segno of our own address

@@ -5,6 +5,7 @@ from dataclasses import replace
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import JSONResponse
 
+from dashboards.cautions import FRIDGE
 from dashboards.charts import POINTS, POINTS_OF_A_DRAWING, Chart, rows, space_chart
 from dashboards.figures import figure
 from dashboards.pages.rendering import Household, household_of, renderer
@@ -76,7 +77,7 @@ def space(
         surfaces=_surfaces(session, context, space_id, household),
         openings=opening_rows(shown.openings, words),
         daily=now_us - from_us > _HOURLY_DAYS * DAY_US,
-        fridge=found.kind is SpaceKind.KITCHEN_FRIDGE,
+        fridge=FRIDGE if found.kind is SpaceKind.KITCHEN_FRIDGE else None,
     )
 
 

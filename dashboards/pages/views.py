@@ -22,7 +22,9 @@ def drawings_of(chart: Chart, words: Words) -> list[tuple[str, Markup]]:
     return [
         (
             f"{panel.tone.capitalize()}, {panel.unit}",
-            panel_drawing(panel, chart.from_us, chart.to_us, marks, _DRAWING_PX, boundaries),
+            panel_drawing(
+                panel, chart.from_us, chart.to_us, marks, _DRAWING_PX, boundaries, chart.window
+            ),
         )
         for panel in chart.panels
     ]

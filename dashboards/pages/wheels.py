@@ -11,27 +11,37 @@ from dashboards.charts import POINTS, POINTS_OF_A_DRAWING
 from dashboards.figures import figure
 from dashboards.life_words import age_words, note_lines, now_words, weight_words, wet_words
 from dashboards.needs import need_of
+from dashboards.pages.planner import planned_line
 from dashboards.pages.rendering import household_of, renderer, see_other
+from dashboards.pages.tended import tended_block
 from dashboards.pages.views import drawings_of
-from dashboards.wheel_charts import climate_chart, grams, is_daily, life_rows, weight_chart
+from dashboards.seen_words import seen_block
+from dashboards.typed import grams_of
+from dashboards.wheel_charts import (
+    climate_chart,
+    grams,
+    is_daily,
+    life_rows,
+    surface_reach,
+    weight_chart,
+)
 from dashboards.wheel_charts import wet_words as spell_words
-from dashboards.words import Words, plain
+from dashboards.words import Words
 from service import judging
 from service.ageing.plans import Plan, Stage
 from service.ageing.values import Quantity
 from service.api import actions, weighing_actions
 from service.api.bodies import PathId
 from service.api.context import WithContext, WithSession
-from service.api.refusals import RefusedError
 from service.errors import UnknownError
 from service.living.climate import climate
 from service.store import alarm_records, wheels
+from service.tending.care import care_now
 
 router = APIRouter()
 
 _MOST_ALARMS = 50
 _MOST_SPELLS = 10
-_G_PER_KG = 1_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +65,6 @@ def wheel(
     lived = climate(session, context.plans, wheel_id, now_us, context.memory)
     chart = climate_chart(session, context.plans, lived, words, POINTS_OF_A_DRAWING)
     weight = weight_chart(lived, words)
-    plan = context.plans.get(now.plan)
     return renderer(request).page(
         request,
         household,
@@ -63,22 +72,27 @@ def wheel(
         wheel=now,
         space=next((space for space in spaces if space.id == now.space_id), None),
         asked=_asked(now.stage, words),
-        next_stage=next_stage(plan, now.stage),
+        care=tended_block(
+            session, context, household, care_now(session, context.plans, now_us), wheel_id
+        ),
         spans=judging.stage_spans(session, context.plans, wheel_id),
         caption="Dotted lines mark where a stage begins; the dark line is the wheel's surface,"
-        " an estimate; shaded is wet.",
+        f" an estimate{surface_reach(lived, words)}; shaded is wet.",
         drawings=drawings_of(chart, words) if chart else [],
+        reach=surface_reach(lived, words),
         rows=life_rows(lived, words, chart.from_us, chart.to_us) if chart else (),
         daily=chart is not None and is_daily(chart.from_us, chart.to_us),
         surface=now_words(lived.now, words, now_us),
         wetness=wet_words(lived) if lived.lived is not None else "",
-        spells=[spell_words(each, words) for each in reversed(lived.wet[-_MOST_SPELLS:])],
+        spells=[spell_words(each, words, lived) for each in reversed(lived.wet[-_MOST_SPELLS:])],
         age=age_words(lived, words),
         weight=weight_words(lived, words),
         weight_drawings=drawings_of(weight, words) if weight else [],
         weighings=[(each.id, grams(each.grams), each.time_us) for each in lived.weighings][::-1],
         notes=note_lines(lived),
-        cautions=cautions_for(now.plan, now.stage.slug if now.stage else None),
+        planned=planned_line(session, context, wheel_id, household),
+        seen=seen_block(session, wheel_id),
+        cautions=cautions_for(now.edition, now.stage.slug if now.stage else None),
         others=[
             other
             for other, _ in wheels.wheels(session)
@@ -119,13 +133,8 @@ def enter_weighing(
     unit: Annotated[str, Form(pattern="^k?g$")] = "g",
 ) -> Response:
     """The wheel weighs so much now."""
-    try:
-        number = float(plain(weight).replace(",", "."))
-    except ValueError:
-        raise RefusedError("write the weight as a number, such as 412 or 1.95") from None
-    mass_g = number * _G_PER_KG if unit == "kg" else number
     now_us = context.clock.now_us()
-    weighing_actions.enter_weighing(session, wheel_id, mass_g, None, now_us)
+    weighing_actions.enter_weighing(session, wheel_id, grams_of(weight, unit), None, now_us)
     return see_other(f"/wheels/{wheel_id}#weight")
 
 

@@ -35,8 +35,8 @@
   }
 
   // Leaves out time words that would touch on a narrow screen, but never all the days.
-  function roomy(axis, width) {
-    const every = Math.ceil((axis.tickvals.length * 88) / Math.max(width, 88));
+  function roomy(axis, width, each) {
+    const every = Math.ceil((axis.tickvals.length * each) / Math.max(width, each));
     const day = axis.ticktext.findIndex((words) => /^[A-Z]/.test(words));
     const kept = (_, i) => i % every === Math.max(day, 0) % every;
     axis.tickvals = axis.tickvals.filter(kept);
@@ -57,7 +57,7 @@
       for (const trace of chart.data) trace.text = trace.x.map(moment);
       chart.layout.font.family = getComputedStyle(document.body).fontFamily;
       const place = figure.querySelector(".plot");
-      roomy(chart.layout.xaxis, figure.clientWidth - 60);
+      roomy(chart.layout.xaxis, figure.clientWidth - 60, chart.tickPx || 88);
       // Plotly needs the width of a place that is shown; the drawing stays until it is done.
       await Plotly.react(place, coloured(chart.data, style), coloured(chart.layout, style), chart.config);
       figure.dataset.plotted = "";

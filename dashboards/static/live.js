@@ -23,7 +23,7 @@
   function moment(ms) {
     const found = Object.fromEntries(parts.formatToParts(ms).map((p) => [p.type, p.value]));
     const weekday = new Date(Date.UTC(found.year, found.month - 1, found.day)).getUTCDay();
-    return `${days[weekday]} ${found.day} ${months[found.month - 1]} ${found.hour}:${found.minute}`;
+    return `${days[weekday]} ${Number(found.day)} ${months[found.month - 1]} ${found.hour}:${found.minute}`;
   }
 
   function span(ms) {
@@ -145,6 +145,7 @@
       const serverUs = Number(answer.headers.get("X-Now-Us"));
       const text = answer.status === 304 ? "" : await answer.text();
       told = { serverMs: serverUs / 1000, at: performance.now() };
+      document.dispatchEvent(new CustomEvent("wheelward:told", { detail: told }));
       if (lost) {
         lost = false;
         document.getElementById("lost").textContent = "";

@@ -7,6 +7,7 @@ from typing import Any
 
 from sensors.moments import iso
 from sensors.simulation import larch_lane as lane
+from sensors.simulation.looks import care_by_hand, looks
 
 INVENTED = (
     "Larch Lane is invented. Nothing here was measured: the readings come from Wheelward's"
@@ -32,6 +33,7 @@ def household_file(weighings: dict[str, list[tuple[int, float]]]) -> dict[str, A
         "sensors": _sensors(),
         "batches": [_batch(slug, weighings.get(slug, [])) for slug in _BATCHES],
         "care": _care(),
+        "looks": looks(),
         "events": _events(),
     }
 
@@ -232,7 +234,7 @@ def _spans(what: str, rows: list[tuple[str, str]]) -> list[dict[str, Any]]:
 
 
 def _care() -> list[dict[str, Any]]:
-    rows: list[dict[str, Any]] = []
+    rows = care_by_hand()
     for day, what in lane.care_days():
         time = iso(lane.care_us(day))
         box = lane.BLUE_BOX if what == "blue" else lane.WHITE_BOX

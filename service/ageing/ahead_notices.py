@@ -11,6 +11,7 @@ from typing import Final
 
 from service.ageing.notices import TRY, Notice, temperature_reads, wheels_named
 from service.ageing.values import Direction, Quantity
+from service.science.band import Band
 
 GOING: Final = {
     (Quantity.HUMIDITY, Direction.BELOW): "is drying",
@@ -71,6 +72,9 @@ class SweatFacts:
         in_h: Hours until it is expected; None when it is there.
         box: Whether the space is a box with a lid.
         fahrenheit: Whether the maker reads temperatures in °F.
+        surface_band_c: Ends of the temperature. [°C]
+        film_band_g_m2: Ends of the water.
+        between_h: Early and late end of `in_h`; late is None where it may stay dry. [h]
     """
 
     space: str
@@ -82,6 +86,34 @@ class SweatFacts:
     in_h: float | None = None
     box: bool = False
     fahrenheit: bool = False
+    surface_band_c: Band | None = None
+    film_band_g_m2: Band | None = None
+    between_h: tuple[float, float | None] | None = None
+
+    @property
+    def film(self) -> str:
+        """The water with its ends: "1.4 g/m² (0.2 to 2.9)"."""
+        told, band = f"{self.film_g_m2:.1f} g/m²", self.film_band_g_m2
+        return told if band is None else f"{told} ({band.low:.1f} to {band.high:.1f})"
+
+    @property
+    def surface(self) -> str:
+        """The temperature with its ends."""
+        told, band = self.temperature(self.surface_c), self.surface_band_c
+        if band is None:
+            return told
+        return f"{told} ({self.temperature(band.low)} to {self.temperature(band.high)})"
+
+    @property
+    def soon(self) -> str:
+        """In how many hours, with the ends: "in about 2 h (1 to 5 h)"."""
+        assert self.in_h is not None
+        told = f"in about {max(1, round(self.in_h))} h"
+        if self.between_h is None:
+            return told
+        early, late = self.between_h
+        last = "not at all" if late is None else f"{max(1, round(late))} h"
+        return f"{told} ({round(early)} h to {last})"
 
     def temperature(self, celsius: float) -> str:
         """A temperature as the maker reads it."""
@@ -143,7 +175,7 @@ def wheels_sweat(facts: SweatFacts) -> Notice:
     """The notice that wheels are wet."""
     return Notice(
         f"{facts.space}: wheels sweat",
-        f"Wheels in {facts.space} sweat: about {facts.film_g_m2:.1f} g/m² of water where it is "
+        f"Wheels in {facts.space} sweat: about {facts.film} of water where it is "
         f"thickest, since {facts.since}, estimate. {wheels_named(facts.wheels)} "
         f"Try: {_TRY_BOX if facts.box else _TRY_OPEN}.\n"
         f"{_why(facts)}",
@@ -152,8 +184,7 @@ def wheels_sweat(facts: SweatFacts) -> Notice:
 
 def wheels_will_sweat(facts: SweatFacts) -> Notice:
     """The notice that wheels are close to sweating."""
-    assert facts.in_h is not None
-    soon = f"in about {max(1, round(facts.in_h))} h"
+    soon = facts.soon
     return Notice(
         f"{facts.space}: wheels sweat {soon}, estimate",
         f"Wheels in {facts.space} will sweat {soon}, estimate. {wheels_named(facts.wheels)} "
@@ -184,9 +215,9 @@ def lid_sweats(facts: SweatFacts) -> Notice:
     """The notice that water gathers beneath a lid; `surface_c` is the lid's."""
     return Notice(
         f"{facts.space}: the lid sweats",
-        f"The lid of {facts.space} sweats: about {facts.film_g_m2:.1f} g/m² of water beneath it, "
+        f"The lid of {facts.space} sweats: about {facts.film} of water beneath it, "
         f"since {facts.since}, estimate. {wheels_named(facts.wheels)} Try: {_TRY_LID}.\n"
-        f"The lid has {facts.temperature(facts.surface_c)}, the dew point of the air beneath it "
+        f"The lid has {facts.surface}, the dew point of the air beneath it "
         f"is {facts.temperature(facts.dew_point_c)}. What gathers there drips on the wheels.",
     )
 
@@ -202,6 +233,6 @@ def lid_dry(space: str, returned: str) -> Notice:
 
 def _why(facts: SweatFacts) -> str:
     return (
-        f"Their surface has {facts.temperature(facts.surface_c)}, the dew point of the air is "
+        f"Their surface has {facts.surface}, the dew point of the air is "
         f"{facts.temperature(facts.dew_point_c)}. A surface below the dew point takes up water."
     )

@@ -5,7 +5,7 @@ Takes local times as they come; knows neither the zone nor what time it is.
 
 # ruff: noqa: RUF001, RUF002 - the reader gets a real minus sign
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Final
 
 # Written out, because strftime would take the names from the machine's locale.
@@ -16,7 +16,7 @@ _MONTHS: Final = (
 )
 
 
-def day_words(local: datetime) -> str:
+def day_words(local: date) -> str:
     """The day: "Wed 25 Nov"."""
     return f"{_DAYS[local.weekday()]} {local.day} {_MONTHS[local.month - 1]}"
 

@@ -8,19 +8,25 @@ import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
+from enum import StrEnum
 from math import isfinite
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 from service.errors import PlanError
 
 KeyPath = tuple[str | int, ...]
 """The way from the top of a file to a key; a number counts the tables of one name."""
 
+Choice = TypeVar("Choice", bound=StrEnum)
+"""A list of words, of which a key holds one."""
+
 _PART = r"""(?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*')"""
 _DOTTED = rf"{_PART}(?:\s*\.\s*{_PART})*"
 _KEY = re.compile(rf"\s*({_DOTTED})\s*=(.*)")
 _HEADER = re.compile(rf"\s*(\[\[?)\s*({_DOTTED})\s*\]")
-_SLUG = re.compile(r"[a-z][a-z0-9_]*")
+_SLUG = re.compile(r"[a-z][a-z0-9_]{0,39}")
+_VALUE_ON_A_LINE = re.compile(r"""(\s*[A-Za-z0-9_"'-]+\s*=\s*)("[^"]*"|'[^']*'|[^\s#]+)""")
+_LARGEST: Final = 10**9
 _AT_LINE = re.compile(r"\(at line (\d+), column \d+\)")
 _LONG_QUOTES: Final = ('"""', "'''")
 
@@ -46,14 +52,23 @@ class PlanFile:
             line = int(found.group(1)) if found else text.rstrip("\n").count("\n") + 1
             raise PlanError(
                 f"{name}, line {line}: this is not TOML: {_AT_LINE.sub('', str(error)).strip()}; "
-                "write key = value, put words in quotes, and close every bracket"
+                "write key = value, put words in quotes, and close every bracket",
+                line,
+            ) from error
+        except (ValueError, RecursionError) as error:
+            # Python gives up on numbers of thousands of digits and on brackets nested as deep.
+            raise PlanError(
+                f"{name}, line 1: a number is too long or brackets are nested too deep; "
+                "write the file as the plans that come with the service are written",
+                1,
             ) from error
 
     def error(self, path: KeyPath, what: str, mend: str) -> PlanError:
         """A mistake at that key, or at the table around it when the key is missing."""
         while path and path not in self._lines:
             path = path[:-1]
-        return PlanError(f"{self.name}, line {self._lines.get(path, 1)}: {what}; {mend}")
+        line = self._lines.get(path, 1)
+        return PlanError(f"{self.name}, line {line}: {what}; {mend}", line)
 
 
 class Section:
@@ -88,14 +103,35 @@ class Section:
             raise self.error(
                 key,
                 f'{key} is "{value}"',
-                "use small letters, digits and underscores, a letter first",
+                "use up to 40 small letters, digits and underscores, a letter first",
             )
         return value
+
+    def choice(self, key: str, choices: type[Choice]) -> Choice:
+        """One of the words of a list."""
+        return self._chosen(key, self._get(key, f"one of {_listed(choices)}"), choices)
+
+    def choices(self, key: str, choices: type[Choice]) -> tuple[Choice, ...]:
+        """Words of a list, in brackets, none of them twice."""
+        values = self._list(key, _listed(choices))
+        chosen = tuple(self._chosen(key, value, choices) for value in values)
+        if len(set(chosen)) < len(chosen):
+            raise self.error(key, f"{key} says one word twice", "write each word once")
+        return chosen
+
+    def texts(self, key: str) -> tuple[str, ...]:
+        """Sentences in brackets, none of them blank."""
+        values = self._list(key, "sentences in quotes")
+        if not all(isinstance(value, str) and value.strip() for value in values):
+            raise self.error(key, f"{key} holds what is no sentence", "put each into quotes")
+        return tuple(" ".join(value.split()) for value in values)
 
     def number(self, key: str, low: float, high: float) -> float:
         """A number from `low` to `high`."""
         value = self._get(key, f"a number from {low:g} to {high:g}")
-        if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise self.error(key, f"{key} is not a number", "write it without quotes and unit")
+        if abs(value) > _LARGEST or not isfinite(value):
             raise self.error(key, f"{key} is not a number", "write it without quotes and unit")
         if not low <= value <= high:
             raise self.error(key, f"{key} is {value:g}", f"write a number from {low:g} to {high:g}")
@@ -104,7 +140,7 @@ class Section:
     def whole(self, key: str) -> int:
         """A whole number from 1 on."""
         value = self._get(key, "a whole number from 1 on")
-        if isinstance(value, bool) or not isinstance(value, int) or value < 1:
+        if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= _LARGEST:
             raise self.error(key, f"{key} is not a whole number from 1 on", f"write {key} = 1")
         return value
 
@@ -125,6 +161,21 @@ class Section:
             for number, table in enumerate(value)
         )
 
+    def _list(self, key: str, wanted: str) -> list[Any]:
+        value = self._get(key, f"a list in brackets of {wanted}")
+        if not isinstance(value, list) or not value:
+            raise self.error(
+                key, f"{key} is not a list", f"write {key} = [ ... ] with one or more of: {wanted}"
+            )
+        return value
+
+    def _chosen(self, key: str, value: object, choices: type[Choice]) -> Choice:
+        for choice in choices:
+            if value == choice.value:
+                return choice
+        told = f'"{value}"' if isinstance(value, str) else "not a word in quotes"
+        raise self.error(key, f"{key} is {told}", f"write one of {_listed(choices)}")
+
     def finish(self) -> None:
         """Refuse what nobody asked for: most often a key with a slip of the pen."""
         for key in self._table:
@@ -137,6 +188,28 @@ class Section:
         if not self.has(key):
             raise self.error(None, f"{key} is missing here", f"add {key}: {wanted}")
         return self._table[key]
+
+
+def with_value(text: str, name: str, key: str, value: str) -> str:
+    """The text of a file with another value for one key at its top, its comments kept.
+
+    Args:
+        text: The whole file.
+        name: What to call the file in messages.
+        key: A key that holds a number or words on one line.
+        value: What to write after the equals sign.
+
+    Raises:
+        PlanError: The key is not there, or its value does not stand on the key's line.
+    """
+    file = PlanFile(text, name)
+    lines = text.split("\n")
+    number = _lines_of_keys(text).get((key,))
+    found = _VALUE_ON_A_LINE.match(lines[number - 1]) if number is not None else None
+    if number is None or found is None or '"""' in lines[number - 1]:
+        raise file.error((key,), f"{key} does not stand on a line of its own", f"write {key} = ...")
+    lines[number - 1] = found.group(1) + value + lines[number - 1][found.end() :]
+    return "\n".join(lines)
 
 
 def ascending(section: Section, keys: Iterable[str], low: float, high: float) -> list[float]:
@@ -158,6 +231,10 @@ def ascending(section: Section, keys: Iterable[str], low: float, high: float) ->
         numbers.append(number)
         before = key
     return numbers
+
+
+def _listed(choices: type[StrEnum]) -> str:
+    return ", ".join(f'"{choice.value}"' for choice in choices)
 
 
 def _lines_of_keys(text: str) -> dict[KeyPath, int]:

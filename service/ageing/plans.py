@@ -10,6 +10,8 @@ fit to eat.
     name = "Blue, natural rind"
     version = 1                         # raise it with every edit: history keeps its version
     family = "blue-veined, natural rind"
+    kind = "blue"                       # decides on cautions: see Kind
+    smell = "strong"                    # or "mild"
     reference_temperature_c = 10
     activation_energy_kj_per_mol = { low = 20, value = 46, high = 100, source = "..." }
     water_activity = { low = 0.91, value = 0.95, high = 0.97, source = "..." }
@@ -31,18 +33,20 @@ fit to eat.
     gate = { words = "what must be seen before the stage ends" }
     advice = "what to do in it"
 
-A stage that asks nothing of the temperature or of the humidity leaves that line out. The
-gate is a table, and a stage may get tables for its care, so that later versions of the
-format add keys without a change to the ones there are.
+A stage that asks nothing of the temperature or of the humidity leaves that line out. The keys
+for gates, care and readiness are told in `service.ageing.plan_work`.
 """
 
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 from importlib import resources
 from typing import Final
 
 from service.ageing.plan_reading import PlanFile, Section, ascending
+from service.ageing.plan_work import LENGTH_DAYS, read_care, read_gate, read_readiness
 from service.ageing.values import Range, Target
+from service.ageing.work import CareRule, Days, Gate, Readiness, Smell
 from service.errors import PlanError, UnknownError
 from service.science.composition import TOLERANCE, Composition
 
@@ -52,11 +56,21 @@ FORMAT: Final = 1
 # Wide bounds that only catch slips such as °F, a comma lost or a fraction for a percentage.
 _TEMPERATURE_C: Final = (-5.0, 40.0)
 _HUMIDITY_PCT: Final = (20.0, 100.0)
-_LENGTH_DAYS: Final = (0.0, 3650.0)
 _ACTIVATION_ENERGY_KJ_PER_MOL: Final = (1.0, 250.0)
 _FRACTION: Final = (0.0, 1.0)
 _WATER: Final = (0.1, 0.9)
 _WATER_ACTIVITY: Final = (0.7, 1.0)
+
+
+class Kind(StrEnum):
+    """What a cheese is, as far as its looks and the cautions for its eaters go."""
+
+    BLUE = "blue"
+    WHITE_MOULD = "white mould"
+    WASHED_RIND = "washed rind"
+    NATURAL_RIND = "natural rind"
+    COATED = "coated"
+    HARD = "hard"
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +123,8 @@ class Stage:
         humidity_source: Where the humidity range comes from; None when none is asked.
         humidity_where: In which air the humidity counts; None when none is asked.
         length_days: How long it lasts.
-        gate: What must be seen before it ends.
+        gate: What must be seen before it ends, and when to ask.
+        care: What it asks to be done with the wheels and their box.
         advice: What to do in it.
     """
 
@@ -120,7 +135,8 @@ class Stage:
     humidity_source: str | None
     humidity_where: str | None
     length_days: LengthDays
-    gate: str
+    gate: Gate
+    care: tuple[CareRule, ...]
     advice: str
 
 
@@ -133,22 +149,28 @@ class Plan:
         name: Its name for the maker.
         version: Counts the edits; a wheel's history keeps the version that it ran under.
         family: The family of cheese, in words.
+        kind: What it is; decides on cautions and looks, also for a copy under another name.
+        smell: How much it smells of itself to its neighbours.
         reference_temperature_c: The temperature at which a day counts as a day. [°C]
         activation_energy_kj_per_mol: How strongly ripening speeds up with warmth. [kJ/mol]
         paste: What its wheels are made of.
         water_activity: Of their rind. [1]
         stages: In their order.
+        readiness: How far its wheels have ripened when they feel so.
     """
 
     slug: str
     name: str
     version: int
     family: str
+    kind: Kind
+    smell: Smell
     reference_temperature_c: float
     activation_energy_kj_per_mol: ActivationEnergy
     paste: Paste
     water_activity: WaterActivity
     stages: tuple[Stage, ...]
+    readiness: Readiness
 
     def stage(self, slug: str) -> Stage:
         """The stage with that short name.
@@ -179,18 +201,22 @@ def parse_plan(text: str, name: str) -> Plan:
     top = PlanFile(text, name).top
     if top.whole("format") != FORMAT:
         raise top.error("format", "this format is not known here", f"write format = {FORMAT}")
+    stages = _stages(top.sections("stages"))
     plan = Plan(
         slug=top.slug("slug"),
         name=top.text("name"),
         version=top.whole("version"),
         family=top.text("family"),
+        kind=top.choice("kind", Kind),
+        smell=top.choice("smell", Smell),
         reference_temperature_c=top.number("reference_temperature_c", *_TEMPERATURE_C),
         activation_energy_kj_per_mol=_activation_energy(
             top.section("activation_energy_kj_per_mol")
         ),
         paste=_paste(top.section("paste")),
         water_activity=_water_activity(top.section("water_activity")),
-        stages=_stages(top.sections("stages")),
+        stages=stages,
+        readiness=read_readiness(top.section("readiness"), [stage.slug for stage in stages]),
     )
     top.finish()
     return plan
@@ -203,16 +229,22 @@ def shipped_plans() -> dict[str, Plan]:
         PlanError: A shipped file is broken, or two carry the same short name.
     """
     plans: dict[str, Plan] = {}
-    folder = resources.files("service.ageing") / "plans"
-    for file in sorted(folder.iterdir(), key=lambda entry: entry.name):
-        if file.name.endswith(".toml"):
-            plan = parse_plan(file.read_text(encoding="utf-8"), file.name)
-            if f"{plan.slug}.toml" != file.name:
-                raise PlanError(
-                    f"{file.name}: its slug is {plan.slug}; name the file {plan.slug}.toml"
-                )
-            plans[plan.slug] = plan
+    for slug, text in shipped_texts().items():
+        plan = parse_plan(text, f"{slug}.toml")
+        if plan.slug != slug:
+            raise PlanError(f"{slug}.toml: its slug is {plan.slug}; name the file {plan.slug}.toml")
+        plans[slug] = plan
     return plans
+
+
+def shipped_texts() -> dict[str, str]:
+    """The texts of the plans that come with the service, by the names of their files."""
+    folder = resources.files("service.ageing") / "plans"
+    return {
+        file.name.removesuffix(".toml"): file.read_text(encoding="utf-8")
+        for file in sorted(folder.iterdir(), key=lambda entry: entry.name)
+        if file.name.endswith(".toml")
+    }
 
 
 def _stages(sections: tuple[Section, ...]) -> tuple[Stage, ...]:
@@ -240,7 +272,7 @@ def _stage(section: Section) -> Stage:
         humidity, humidity_source = _range(part, _HUMIDITY_PCT)
         humidity_where = part.text("where")
         part.finish()
-    gate = section.section("gate")
+    length = _length(section.section("length_days"))
     stage = Stage(
         slug=slug,
         name=name,
@@ -248,11 +280,11 @@ def _stage(section: Section) -> Stage:
         temperature_source=temperature_source,
         humidity_source=humidity_source,
         humidity_where=humidity_where,
-        length_days=_length(section.section("length_days")),
-        gate=gate.text("words"),
+        length_days=length,
+        gate=read_gate(section, _asked_by_length(length)),
+        care=read_care(section),
         advice=section.text("advice"),
     )
-    gate.finish()
     section.finish()
     return stage
 
@@ -264,11 +296,21 @@ def _range(section: Section, bounds: tuple[float, float]) -> tuple[Range, str]:
 
 def _length(section: Section) -> LengthDays:
     earliest, expected, latest = ascending(
-        section, ("earliest", "expected", "latest"), *_LENGTH_DAYS
+        section, ("earliest", "expected", "latest"), *LENGTH_DAYS
     )
     length = LengthDays(earliest, expected, latest, section.text("source"))
     section.finish()
     return length
+
+
+def _asked_by_length(length: LengthDays) -> Days:
+    """When a gate without days of its own is asked for, in whole days of the stage."""
+    return Days(
+        math.ceil(length.earliest),
+        math.ceil(length.expected),
+        math.ceil(length.latest),
+        length.source,
+    )
 
 
 def _activation_energy(section: Section) -> ActivationEnergy:

@@ -124,6 +124,7 @@ class Gate:
         rind: How moist the rind may be; empty where it does not matter.
         firmness: How firm it may be; empty where it does not matter.
         questions: What else must be seen, each a sentence to which the maker says yes.
+        source: Who says how much coat there must be; None where the gate does not ask.
     """
 
     words: str
@@ -132,15 +133,18 @@ class Gate:
     rind: tuple[Rind, ...] = ()
     firmness: tuple[Firmness, ...] = ()
     questions: tuple[str, ...] = ()
+    source: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Readiness:
-    """How far a wheel has ripened when it feels so, in equivalent days; the firm end first.
+    """How far a wheel has ripened when it feels so, in equivalent days.
 
     Attributes:
         from_stage: The stage with whose beginning the count begins.
-        days: For each firmness, the equivalent age with its window. [d]
+        days: For each firmness that the style reaches, the firmest first, the equivalent age
+            with its window. [d] Soft styles soften with age, so theirs ascend; pressed ones dry
+            and harden, so theirs descend.
     """
 
     from_stage: str

@@ -12,6 +12,7 @@ from service.analyse.best_air import at_instants
 from service.analyse.series import BoolArray, FloatArray, IntArray, Series
 from service.analyse.subject import Subject
 from service.science.air import vapour_pressure_pa
+from service.science.conduction import Exposure, Temperatures, respond
 from service.science.convection import Space, estimated_transfer
 from service.science.film import LID_WET, WHEEL_WET, WetSpell, wet_spells
 from service.science.lid import lid_run
@@ -66,10 +67,6 @@ class Life:
         film = np.where(self.unknown, np.nan, self.climate.film_g_m2)
         return wet_spells(self.times_us, film, WHEEL_WET)
 
-    def marks(self) -> IntArray:
-        """Indices of the instants on whole ten minutes."""
-        return np.flatnonzero(self.times_us % EVERY_US == 0)
-
     def daily_mass(self) -> MassBand | None:
         """The mass at the start, each day after it, and at the end."""
         if self.fit is None:
@@ -114,9 +111,7 @@ def live(air: Series, subject: Subject, from_us: int, *, in_box: bool) -> Life |
     prior = prior_coefficient(heat_w_m2_k - radiation_w_m2_k(usual_c))
     stay = Stay(_HERE, from_us, times_us, air_c, vapour_pa, heat, prior.median)
     late_us = 0 if subject.started_us is None else max(0, from_us - subject.started_us)
-    start_c = float(air_c[~unknown][0])
-    if subject.start_c is not None and late_us < FORGOTTEN_US:
-        start_c = subject.start_c
+    start_c = _start_c(subject, from_us, float(air_c[~unknown][0]))
     weighings = weighings_within(subject, from_us, int(times_us[-1]), int(air.longest_s * US_PER_S))
     if subject.start_g is not None:
         unseen_g = min(LOST_A_DAY * late_us / US_PER_DAY, MOST_UNSEEN) * subject.start_g
@@ -128,6 +123,36 @@ def live(air: Series, subject: Subject, from_us: int, *, in_box: bool) -> Life |
     lived = moisture(cylinder, subject.rind, [stay], start_c, weighings, prior)
     found = lived.fit.coefficients[_HERE]
     return Life(lived.climate, unknown, found, heat_w_m2_k, lived.fit)
+
+
+def warmed(air: Series, subject: Subject, from_us: int, *, in_box: bool) -> Temperatures | None:
+    """The wheel's temperatures where the humidity is not known: it neither dries nor sweats.
+
+    Args:
+        air: The air about it, as best it can be told.
+        subject: The wheel.
+        from_us: Where its life begins. [µs UTC] Within the readings.
+        in_box: It lies in a lidded box.
+
+    Returns:
+        Its temperatures, or None where the air's are never known.
+    """
+    times_us = _instants(air, from_us)
+    air_c = at_instants(times_us, air.times_us, air.temperature_c, air.longest_s)
+    known = ~np.isnan(air_c)
+    if not known.any():
+        return None
+    place = Space.BOX if in_box else Space.SHELF
+    heat = estimated_transfer(subject.cylinder, place, float(np.nanmedian(air_c))).transfer
+    start_c = _start_c(subject, from_us, float(air_c[known][0]))
+    return respond(subject.cylinder, [Exposure(times_us, air_c, heat, from_us)], start_c)
+
+
+def _start_c(subject: Subject, from_us: int, air_c: float) -> float:
+    """What the wheel begins at: as told, unless that is forgotten by then. [°C]"""
+    late_us = 0 if subject.started_us is None else max(0, from_us - subject.started_us)
+    told = subject.start_c is not None and late_us < FORGOTTEN_US
+    return subject.start_c if told and subject.start_c is not None else air_c
 
 
 def lid_sweat(box: Series, cave: Series) -> tuple[list[WetSpell], FloatArray]:

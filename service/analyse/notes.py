@@ -9,6 +9,7 @@ from service.analyse.series import Series
 from service.analyse.subject import Subject
 from service.analyse.wheel_file import WheelFile
 from service.clock import from_datetime
+from service.science.conduction import Temperatures
 from service.science.sensor_truth import Fault, Finding
 from service.science.signals import US_PER_S
 from service.science.weighing import Weighing
@@ -45,11 +46,17 @@ def notes_on_the_readings(series: Series, cave: Series | None) -> list[str]:
     notes += [f"Line {line} was rejected: {why}." for line, why in series.rejected[:_TOLD]]
     if len(series.rejected) > _TOLD:
         notes.append(f"{len(series.rejected) - _TOLD} more lines were rejected.")
+    if series.strayed_us:
+        notes.append(
+            f"Readings from another time, put aside and counted as rejected: "
+            f"{len(series.strayed_us)}, the first of {iso(series.strayed_us[0])}. More than 400 "
+            "days lie between them and the others; was the sensor's clock set?"
+        )
     if cave is not None:
         notes.append(
-            f"The cave's air ({len(cave.times_us)} readings, {len(cave.rejected)} rejected) serves "
-            "for the lid, door_openings and cooling_cycles. The salt tests are of the sensor "
-            "about the wheel, so the cave's humidity is not corrected."
+            f"The cave's air ({len(cave.times_us)} readings, {cave.rejected_count} rejected) "
+            "serves for the lid, door_openings and cooling_cycles. The salt tests are of the "
+            "sensor about the wheel, so the cave's humidity is not corrected."
         )
     return notes
 
@@ -102,13 +109,23 @@ def notes_on_the_file(series: Series, wheel: WheelFile, name: str) -> list[str]:
     return notes
 
 
-def notes_on_life(life: Life | None, subject: Subject, series: Series) -> list[str]:
+def notes_on_life(
+    life: Life | None, warmth: Temperatures | None, subject: Subject, series: Series
+) -> list[str]:
     """From where the wheel's life is told, with what coefficients, and how sure it is."""
+    if life is None and warmth is not None:
+        return [
+            (
+                "Humidity is never known together with temperature, so sweat and mass are left "
+                "empty, and wheel_temperature is that of a wheel that neither dries nor sweats, an "
+                "estimate: a wheel that dries is colder, up to some tenths of a kelvin."
+            )
+        ]
     if life is None:
         return [
             (
                 "The wheel's temperature, sweat and mass are left empty: there is no air of its "
-                "time with both temperature and humidity."
+                "time with a temperature."
             )
         ]
     notes = _notes_on_the_start(life, subject, series)

@@ -7,7 +7,7 @@ import numpy as np
 from sensors.moments import iso
 from service.analyse.best_air import BestAir, best_air
 from service.analyse.excursions import find_excursions
-from service.analyse.life import Life, begins_us, lid_sweat, live
+from service.analyse.life import EVERY_US, Life, begins_us, lid_sweat, live, warmed
 from service.analyse.notes import (
     notes_on_life,
     notes_on_the_file,
@@ -18,6 +18,7 @@ from service.analyse.series import FloatArray, Series
 from service.analyse.subject import Ripens, plan_of, ripens, subject_of
 from service.analyse.wheel_file import WheelFile
 from service.clock import from_datetime
+from service.science.conduction import Temperatures
 from service.science.correction import Correction
 from service.science.cycles import cooling_cycles
 from service.science.film import WetSpell
@@ -72,16 +73,20 @@ def report(
     usual_c = float(np.nanmedian(series.temperature_c)) if _any(series.temperature_c) else _USUAL_C
     subject, more = subject_of(file, plan, usual_c)
     notes += more
-    life = None
+    life, warmth = None, None
     if subject is not None:
-        from_us = begins_us(air.best, subject)
-        life = (
-            None if from_us is None else live(air.best, subject, from_us, in_box=cave is not None)
-        )
-        notes += notes_on_life(life, subject, series)
+        from_us, in_box = begins_us(air.best, subject), cave is not None
+        if from_us is not None:
+            life = live(air.best, subject, from_us, in_box=in_box)
+            warmth = (
+                warmed(air.best, subject, from_us, in_box=in_box)
+                if life is None
+                else life.climate.temperatures
+            )
+        notes += notes_on_life(life, warmth, subject, series)
     ripening, more = ripens(file, plan)
     notes += more
-    age = _age(air.best, file, life, ripening)
+    age = _age(air.best, file, warmth, ripening)
     notes += _notes_on_age(age)
     lid: list[WetSpell] = []
     if cave is not None:
@@ -96,16 +101,16 @@ def report(
     return {
         "excursions": _excursions(air.best, file),
         "condensation": _condensation([] if life is None else life.sweat(), lid),
-        "wheel_temperature": [] if life is None else _temperatures(life),
+        "wheel_temperature": [] if warmth is None else _temperatures(warmth),
         "mass": [] if life is None else _masses(life),
-        "equivalent_age_days": round(age.days, 4),
+        "equivalent_age_days": None if age is None else round(age.days, 4),
         "door_openings": _openings(around),
         "cooling_cycles": cycles or {"period_s": None, "duty": None},
         "gaps": [
             {"from": iso(last_us), "to": iso(first_us)}
             for last_us, first_us in gaps(series.times_us, series.longest_s).tolist()
         ],
-        "rejected_readings": len(series.rejected),
+        "rejected_readings": series.rejected_count,
         "humidity_correction": {
             "offset_pct": 0.0 if correction is None else round(correction.offset_pct, 4),
             "gain": 1.0 if correction is None else round(correction.gain, 6),
@@ -148,13 +153,13 @@ def _condensation(wheel: list[WetSpell], lid: list[WetSpell]) -> list[dict[str, 
     ]
 
 
-def _temperatures(life: Life) -> list[dict[str, str | float]]:
+def _temperatures(temperatures: Temperatures) -> list[dict[str, str | float]]:
     """Surface and mean of the wheel on whole ten minutes."""
-    at, temperatures = life.marks(), life.climate.temperatures
+    at = np.flatnonzero(temperatures.times_us % EVERY_US == 0)
     return [
         {"time": iso(time_us), "surface_c": surface_c, "mean_c": mean_c}
         for time_us, surface_c, mean_c in zip(
-            life.times_us[at].tolist(),
+            temperatures.times_us[at].tolist(),
             temperatures.surface_c[at].round(3).tolist(),
             temperatures.mean_c[at].round(3).tolist(),
             strict=True,
@@ -175,21 +180,30 @@ def _masses(life: Life) -> list[dict[str, str | float]]:
     ]
 
 
-def _age(air: Series, file: WheelFile, life: Life | None, ripening: Ripens) -> EquivalentAge:
-    """Age of the wheel's mean temperature; of the air's where the wheel has no body."""
-    if life is not None:
-        times_us, mean_c = life.times_us, life.climate.temperatures.mean_c
+def _age(
+    air: Series, file: WheelFile, warmth: Temperatures | None, ripening: Ripens
+) -> EquivalentAge | None:
+    """Age of the wheel's mean temperature; of the air's where the wheel has no body.
+
+    None where no temperature is known.
+    """
+    if warmth is not None:
+        times_us, mean_c = warmth.times_us, warmth.mean_c
     else:
         started_us = 0 if file.started is None else from_datetime(file.started)
         since = air.times_us >= started_us
         times_us, mean_c = air.times_us[since], air.temperature_c[since]
+    if not _any(mean_c):
+        return None
     return equivalent_age(
         times_us, mean_c, ripening.reference_temperature_c, ripening.activation, _FAR_APART_S
     )
 
 
-def _notes_on_age(age: EquivalentAge) -> list[str]:
+def _notes_on_age(age: EquivalentAge | None) -> list[str]:
     """The band of the age."""
+    if age is None:
+        return ["equivalent_age_days is null: no temperature of the wheel's time is known."]
     return [
         (
             f"equivalent_age_days is an estimate: {age.days:.1f} d, {age.low_days:.1f} to "

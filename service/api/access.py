@@ -49,6 +49,10 @@ OPEN_PATHS: Final = (
         "the code in it is the sign-in",
     ),
     OpenPath(
+        re.compile(r"/calendar/[A-Za-z0-9_-]{43}\.ics"),
+        "a calendar program cannot sign in; the secret in the address is its sign-in",
+    ),
+    OpenPath(
         re.compile(r"/static/[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+)*\.css"),
         "the page where one signs in is not bare; the style tells nothing",
     ),

@@ -9,10 +9,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from service.api.naming import checked_name, free_slug
+from service.api.plan_actions import newest_plans
 from service.api.refusals import RefusedError
 from service.clock import DAY_US, US_PER_S
-from service.judging import Plans
+from service.judging import Plans, plan_for
 from service.store import alarm_records, places, salt_tests, set_up, wheels
+from service.store import plans as plan_store
 from service.store.alarm_records import AlarmEntry
 from service.store.database import Session
 from service.store.tables import Batch, Space, SpaceKind
@@ -109,7 +111,7 @@ def begin_stage(
     _not_ahead(at_us, now_us)
     take_turn(session)
     _not_before_made(session, wheel_id, at_us)
-    plan = plans.get(wheels.batch_of(session, wheel_id).plan)
+    plan = plan_for(session, plans, wheels.batch_of(session, wheel_id))
     if plan is None:
         raise RefusedError("the plan of this wheel is not among the plans here")
     plan.stage(stage)
@@ -170,6 +172,8 @@ def add_batch(
 ) -> tuple[int, list[int]]:
     """Enter a batch with its wheels, in their space and their stage from when they were made.
 
+    It runs under the newest version of its plan, whose text is kept with it.
+
     Returns:
         The number of the batch, and those of its wheels.
 
@@ -181,9 +185,10 @@ def add_batch(
     _not_ahead(made_us, now_us)
     if made_us < now_us - _LONGEST_LIFE_US:
         raise RefusedError("a batch was made within the last 20 years; look at the year")
-    if plan_slug not in plans:
-        raise RefusedError(f"there is no plan {plan_slug}; there are {', '.join(sorted(plans))}")
-    plan = plans[plan_slug]
+    known = newest_plans(session, plans)
+    if plan_slug not in known:
+        raise RefusedError(f"there is no plan {plan_slug}; there are {', '.join(sorted(known))}")
+    plan = known[plan_slug]
     first = plan.stage(stage) if stage is not None else plan.stages[0]
     new = _checked_wheels(entered)
     take_turn(session)
@@ -199,6 +204,7 @@ def add_batch(
         plan_version=plan.version,
         made_us=made_us,
     )
+    plan_store.keep_shipped(session, plan.slug, plan.version, now_us)
     wheel_ids = wheels.add_batch(session, batch, new)
     for wheel_id in wheel_ids:
         wheels.place_wheel(session, wheel_id, space_id, made_us)

@@ -6,6 +6,7 @@ from fastapi import Path
 from pydantic import BaseModel, ConfigDict, Field, StrictBool, StrictFloat
 
 from service.api.moments import GivenInstant
+from service.api.plan_actions import LONGEST_TEXT
 from service.store.tables import SpaceKind
 
 _LARGEST_ID: Final = 2**31 - 1
@@ -63,6 +64,19 @@ class BatchBody(Body):
     size: SizeBody | None = None
     space_id: GivenId | None = None
     stage: Text | None = Field(None, description="The plan's first stage unless named.")
+
+
+class PlanBody(Body):
+    """A plan as the text of its file; its version is set when it is kept."""
+
+    text: Annotated[str, Field(max_length=LONGEST_TEXT)]
+
+
+class BatchPlanBody(Body):
+    """The plan by which a batch goes on, in its newest version unless one is named."""
+
+    plan: Text
+    version: Annotated[int, Field(strict=True, ge=1, le=_LARGEST_ID)] | None = None
 
 
 class MoveBody(Body):

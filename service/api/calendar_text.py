@@ -1,8 +1,9 @@
 """The calendar as text by RFC 5545, composed by the icalendar package.
 
 A visit and a question are all-day events, a task is a to-do. All-day values carry dates and no
-zone, so that they stay on their day wherever the phone is. Reminders ring at 9 in the morning
-of the household.
+zone, so that they stay on their day wherever the phone is. Reminders ring at 9 in the morning:
+of a visit and a question on their day, of a task on its last day only, for the visit before it
+has rung already; what is only foreseen does not ring.
 """
 
 from collections.abc import Iterable
@@ -59,7 +60,7 @@ def _event(said: SaidEntry) -> Event:
     event.add("dtend", entry.day + _DAY)
     event.add("transp", "TRANSPARENT")
     event.add("status", _event_status(said))
-    if not said.is_removed and entry.done_us is None:
+    if not (said.is_removed or entry.is_estimate):
         at = timedelta(hours=_REMINDER.hour, minutes=_REMINDER.minute)
         event.add_component(_alarm(entry, at))
     return event
@@ -85,7 +86,9 @@ def _todo(said: SaidEntry, zone: ZoneInfo) -> Todo:
         todo.add("percent-complete", 100)
     else:
         todo.add("status", "NEEDS-ACTION")
-        todo.add_component(_alarm(entry, _reminder(entry.day, zone)))
+        if not entry.is_estimate:
+            last = max(entry.day, entry.latest or entry.day)
+            todo.add_component(_alarm(entry, _reminder(last, zone)))
     return todo
 
 

@@ -3,7 +3,9 @@
 from pydantic import AliasPath, BaseModel, ConfigDict, Field
 
 from service.ageing.lifecycle import AlarmState, Priority
+from service.ageing.plans import Kind
 from service.ageing.values import Direction, Quantity
+from service.ageing.work import Counted, Firmness, Place, Rind, Smell, Trigger, Work
 from service.api.moments import Instant
 from service.store.tables import SpaceKind
 
@@ -126,6 +128,40 @@ class VerdictAnswer(JudgementAnswer):
     target_humidity_pct: RangeAnswer | None
 
 
+class DaysAnswer(Answer):
+    """A window of whole days, from when they count, and who says so. [d]"""
+
+    earliest: int
+    expected: int
+    latest: int
+    counted: Counted
+    source: str
+
+
+class GateAnswer(Answer):
+    """What must be seen before a stage ends, and when to ask."""
+
+    words: str
+    days: DaysAnswer
+    coat_pct: float | None
+    rind: tuple[Rind, ...]
+    firmness: tuple[Firmness, ...]
+    questions: tuple[str, ...]
+    source: str | None
+
+
+class CareRuleAnswer(Answer):
+    """A care that a stage asks for: recurring, once, or when something is seen."""
+
+    work: Work
+    place: Place
+    words: str
+    source: str
+    every: DaysAnswer | None
+    once: DaysAnswer | None
+    trigger: Trigger | None
+
+
 class StageAnswer(Answer):
     """A stage of a plan."""
 
@@ -133,7 +169,8 @@ class StageAnswer(Answer):
     name: str
     temperature_c: RangeAnswer | None = Field(validation_alias=AliasPath("target", "temperature_c"))
     humidity_pct: RangeAnswer | None = Field(validation_alias=AliasPath("target", "humidity_pct"))
-    gate: str
+    gate: GateAnswer
+    care: tuple[CareRuleAnswer, ...]
     advice: str
 
 
@@ -145,6 +182,7 @@ class WheelAnswer(Answer):
     batch_id: int
     batch: str
     plan: str
+    plan_version: int
     style: str
     made: Instant = Field(validation_alias="made_us")
     day: int
@@ -204,6 +242,13 @@ class PlanStageAnswer(StageAnswer):
     humidity_where: str | None
 
 
+class ReadinessAnswer(Answer):
+    """How far a wheel has ripened when it feels so, in days at the reference temperature."""
+
+    from_stage: str
+    days: tuple[tuple[Firmness, DaysAnswer], ...]
+
+
 class PlanAnswer(Answer):
     """The ageing plan of a style."""
 
@@ -211,8 +256,28 @@ class PlanAnswer(Answer):
     name: str
     version: int
     family: str
+    kind: Kind
+    smell: Smell
     reference_temperature_c: float
+    readiness: ReadinessAnswer
     stages: tuple[PlanStageAnswer, ...]
+
+
+class PlanTextAnswer(PlanAnswer):
+    """A plan in one of its versions, with the text of its file."""
+
+    text: str
+    made: Instant | None = Field(description="When it was saved; null if it came with the service.")
+    made_by: str | None
+    versions: tuple[int, ...] = Field(description="All versions that are kept, the newest first.")
+
+
+class BatchPlanAnswer(Answer):
+    """The plan under which a batch runs."""
+
+    batch_id: int
+    plan: str
+    version: int
 
 
 class SiteAnswer(Answer):
@@ -308,3 +373,10 @@ class AlarmAnswer(Answer):
     wheels: str
     title: str
     body: str
+
+
+class FeedAnswer(Answer):
+    """The path of the calendar's secret address, and since when it answers."""
+
+    path: str
+    made: Instant

@@ -7,7 +7,7 @@ from pydantic import Field
 from service.ageing.values import Direction, Quantity
 from service.api.moments import Instant
 from service.api.shapes import Answer
-from service.behaving.behaviour import Behaviour
+from service.behaving.behaviour import Behaviour, rate_band
 
 
 class EstimateAnswer(Answer):
@@ -26,6 +26,7 @@ class CoolingAnswer(Answer):
     duty: float
     duty_scatter: float
     duty_before: float | None
+    duty_before_scatter: float | None
     changed: bool
 
 
@@ -54,6 +55,9 @@ class BehaviourAnswer(Answer):
     days: float = Field(description="Days of readings that it rests on.")
     cooling: CoolingAnswer | None
     openings: tuple[OpeningAnswer, ...]
+    openings_per_day: EstimateAnswer | None = Field(
+        description="Null where none was seen; short ones may be missed."
+    )
     air_changes_per_h: EstimateAnswer | None = Field(description="The most that a shut door leaks.")
     tray_g_per_day: EstimateAnswer | None = Field(description="For each 100 l of air.")
     outlooks: tuple[OutlookAnswer, ...] = Field(description="The soonest first.")
@@ -68,6 +72,7 @@ class BehaviourAnswer(Answer):
             duty=rhythm.now.duty,
             duty_scatter=rhythm.now.duty_scatter,
             duty_before=rhythm.before.duty if rhythm.before else None,
+            duty_before_scatter=rhythm.before.duty_scatter if rhythm.before else None,
             changed=rhythm.changed,
         )
         return cls(
@@ -75,6 +80,7 @@ class BehaviourAnswer(Answer):
             days=found.days,
             cooling=cooling,
             openings=tuple(OpeningAnswer.model_validate(each) for each in found.openings),
+            openings_per_day=_openings_per_day(found),
             air_changes_per_h=found.recovery
             and EstimateAnswer.model_validate(found.recovery.air_changes_per_h),
             tray_g_per_day=water and EstimateAnswer.model_validate(water.tray),
@@ -93,3 +99,11 @@ class BehaviourAnswer(Answer):
                 for seen in found.outlooks
             ),
         )
+
+
+def _openings_per_day(found: Behaviour) -> EstimateAnswer | None:
+    """How often the door is opened a day; None where too little is known to say."""
+    if not found.openings or found.days <= 0:
+        return None
+    band = rate_band(found)
+    return EstimateAnswer(expected=len(found.openings) / found.days, low=band.low, high=band.high)

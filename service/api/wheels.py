@@ -15,7 +15,6 @@ from service.api.refusals import RefusedError
 from service.api.shapes import (
     BatchAnswer,
     JudgementAnswer,
-    PlanAnswer,
     RangeAnswer,
     StageLivedAnswer,
     StayAnswer,
@@ -166,12 +165,6 @@ def enter_batch(context: WithContext, session: WithSession, body: BatchBody) -> 
         now_us=context.clock.now_us(),
     )
     return BatchAnswer(id=batch_id, wheel_ids=tuple(wheel_ids))
-
-
-@router.get("/plans")
-def list_plans(context: WithContext) -> list[PlanAnswer]:
-    """The ageing plans, each range with its source."""
-    return [PlanAnswer.model_validate(plan) for plan in context.plans.values()]
 
 
 def _life(context: Context, session: Session, wheel_id: int) -> WheelLifeAnswer:

@@ -14,6 +14,7 @@ from service.behaving.drifting import Drift, drift
 from service.behaving.outlook import Limits, Outlook, limits_of, outlook
 from service.clock import DAY_US, HOUR_US
 from service.science.air import vapour_pressure_pa
+from service.science.band import Band, counted_band
 from service.science.cycles import Cycles, cooling_cycles
 from service.science.openings import Opening, door_openings
 from service.science.signals import FloatArray
@@ -187,6 +188,17 @@ def per_day(openings: Sequence[Opening], from_us: int, to_us: int) -> float:
     """How often a door was opened a day in a time. [1/d]"""
     inside = sum(from_us <= opening.time_us < to_us for opening in openings)
     return inside / max((to_us - from_us) / DAY_US, 1e-9)
+
+
+def rate_band(found: Behaviour) -> Band:
+    """The band of the openings a day, from how many were counted. [1/d]
+
+    What the count itself leaves open is wider than what is missed: on simulated caves nine
+    openings in ten or more are seen, and as many of those said are true.
+    """
+    days = max(found.days, 1e-9)
+    band = counted_band(len(found.openings))
+    return Band(band.low / days, band.high / days)
 
 
 def _damp(history: AirHistory) -> FloatArray:

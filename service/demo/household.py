@@ -4,9 +4,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AwareDatetime, Field, ValidationError
 
 from service.clock import from_datetime
+from service.demo.by_hand import ByHand, Care, Look, Part
 from service.errors import BadReadingsError
 from service.judging import Plans
 from service.store import corrections, places, weighings, wheels
@@ -16,17 +17,13 @@ from service.store.tables import Batch, SensorCorrection, Site, Space, SpaceKind
 Slug = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9_-]*$")]
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="ignore", frozen=True)
-
-
-class _Site(_Part):
+class _Site(Part):
     slug: Slug
     name: str
     time_zone: str
 
 
-class _Space(_Part):
+class _Space(Part):
     slug: Slug
     name: str
     kind: SpaceKind
@@ -34,12 +31,12 @@ class _Space(_Part):
     board: int = 0
 
 
-class _Stay(_Part):
+class _Stay(Part):
     space: Slug
     start: AwareDatetime = Field(alias="from")
 
 
-class _Correction(_Part):
+class _Correction(Part):
     start: AwareDatetime = Field(alias="from")
     made: AwareDatetime
     offset_pct: float
@@ -48,24 +45,24 @@ class _Correction(_Part):
     salts: str
 
 
-class _Sensor(_Part):
+class _Sensor(Part):
     slug: Slug
     name: str
     placements: tuple[_Stay, ...]
     corrections: tuple[_Correction, ...] = ()
 
 
-class _Stage(_Part):
+class _Stage(Part):
     stage: Slug
     start: AwareDatetime = Field(alias="from")
 
 
-class _Weighing(_Part):
+class _Weighing(Part):
     time: AwareDatetime
     grams: float = Field(gt=0)
 
 
-class _Wheel(_Part):
+class _Wheel(Part):
     label: str
     diameter_mm: float = Field(gt=0)
     height_mm: float = Field(gt=0)
@@ -75,20 +72,22 @@ class _Wheel(_Part):
     weighings: tuple[_Weighing, ...] = ()
 
 
-class _Batch(_Part):
+class _Batch(Part):
     name: str
     plan: Slug
     made: AwareDatetime
     wheels: tuple[_Wheel, ...]
 
 
-class Household(_Part):
+class Household(Part):
     """A household as its file tells it."""
 
     site: _Site
     spaces: tuple[_Space, ...]
     sensors: tuple[_Sensor, ...]
     batches: tuple[_Batch, ...]
+    care: tuple[Care, ...] = ()
+    looks: tuple[Look, ...] = ()
 
 
 def read_household(file: Path) -> Household:
@@ -117,6 +116,11 @@ def enter_household(session: Session, household: Household, plans: Plans, shift_
         entry.sensor(device)
     for batch in household.batches:
         entry.batch(batch, plans[batch.plan].version)
+    by_hand = ByHand(session, shift_us)
+    for care in household.care:
+        by_hand.care(care)
+    for look in household.looks:
+        by_hand.look(look)
 
 
 class _Entry:

@@ -4,7 +4,8 @@ All of it is estimated from the air that its sensors told; where the air is not 
 is said. The science is in `service.science`; here it is only fed and its answers collected.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Final
 
@@ -13,16 +14,22 @@ import numpy as np
 from service.clock import DAY_US, HOUR_US, US_PER_S
 from service.judging import Plans
 from service.living.air import LivedAir
+from service.living.bands import EVERY_US as BANDS_EVERY_US
+from service.living.bands import Bands, bands_of
 from service.living.life import Life, Weighed, life_of, spaces_by_id, weighed_of
 from service.living.memory import Memory
 from service.living.stays import Run, Span, runs
 from service.living.surfaces import face_now, live
-from service.living.values import Lived, WheelClimate
+from service.living.values import Face, Lived, WheelClimate
 from service.living.weights import EVERY_US, Fit, carried_over, fitted, weight
 from service.science.air import FloatArray
+from service.science.band import Band, around
 from service.science.film import WHEEL_WET, wet_spells
-from service.science.kinetic import weighted_mean_kinetic_temperature_c
-from service.science.ripening import Activation, equivalent_age
+from service.science.kinetic import (
+    HEAT_OF_ACTIVATION_KJ_PER_MOL,
+    weighted_mean_kinetic_temperature_c,
+)
+from service.science.ripening import Activation, EquivalentAge, equivalent_age
 from service.science.signals import IntArray
 from service.science.transfer import Coefficient
 from service.science.weighing import Weighing
@@ -60,7 +67,9 @@ def climate(
     newest = max((air.newest_us(each.space_id) for each in life.placements), default=0)
     # The minute counts too: between two readings the last one grows stale.
     key = (air.stamp, wheel_id, newest, now_us // (60 * US_PER_S), life.plan)
-    return memory.recall("climate", key, lambda: _climate(life, wheel_id, air, memory, now_us))
+    return memory.recall(
+        "climate", key, lambda: _climate(session, life, wheel_id, air, memory, now_us)
+    )
 
 
 def _unknown(
@@ -71,7 +80,9 @@ def _unknown(
     )
 
 
-def _climate(life: Life, wheel_id: int, air: LivedAir, memory: Memory, now_us: int) -> WheelClimate:
+def _climate(
+    session: Session, life: Life, wheel_id: int, air: LivedAir, memory: Memory, now_us: int
+) -> WheelClimate:
     lifetime = life.spans(0, now_us + 1)
     phases = [each for span in lifetime if (each := air.phase(span)) is not None]
     if not phases:
@@ -79,7 +90,9 @@ def _climate(life: Life, wheel_id: int, air: LivedAir, memory: Memory, now_us: i
         return _unknown(wheel_id, life.made_us, now_us, life.weighed, why)
     parts = runs(phases)
     fits = fits_of(memory, air, life, parts)
-    lived = _joined(_lives(parts, fits, life))
+    lives = _lives(parts, fits, life)
+    lived = _joined(lives)
+    bands = _bands(session, memory, (air.stamp, wheel_id), life, parts, fits, lives)
     here = lifetime[-1].to_us > now_us
     notes = _notes(lifetime, parts, life, lived)
     notes += tuple(note for fit in fits.values() for note in fit.notes)
@@ -94,7 +107,7 @@ def _climate(life: Life, wheel_id: int, air: LivedAir, memory: Memory, now_us: i
         now_us=now_us,
         lived=lived,
         wet=tuple(wet_spells(lived.times_us, lived.film_g_m2, WHEEL_WET)),
-        now=face_now(lived, life, parts[-1], now_us) if here else None,
+        now=banded(face_now(lived, life, parts[-1], now_us), bands) if here else None,
         weighings=life.weighed,
         weight=weight(
             list(fits.values()),
@@ -102,13 +115,90 @@ def _climate(life: Life, wheel_id: int, air: LivedAir, memory: Memory, now_us: i
             int(lived.times_us[-1]),
             still_open=here and parts[-1].open and len(parts) - 1 in fits,
         ),
-        age=equivalent_age(thin_us, thin_c, reference_c, activation, _SILENCE_S)
-        if enough
-        else None,
+        age=_age(thin_us, thin_c, reference_c, activation, bands) if enough else None,
         reference_temperature_c=reference_c,
         kinetic_c=weighted_mean_kinetic_temperature_c(thin_us, thin_c) if enough else None,
         notes=notes,
+        bands=bands,
+        kinetic_band_c=_kinetic_band_c(thin_us, thin_c, activation, bands) if enough else None,
     )
+
+
+def banded(face: Face | None, bands: Bands) -> Face | None:
+    """A surface as it is now, with its band."""
+    if face is None:
+        return None
+    told = bands.now(face.time_us, face.surface_c, face.margin_k, face.film_g_m2, face.wet_since_us)
+    return replace(face, band=told)
+
+
+def _bands(
+    session: Session,
+    memory: Memory,
+    whose: tuple[str, int],
+    life: Life,
+    parts: Sequence[Run],
+    fits: Mapping[int, Fit],
+    lives: Sequence[Lived],
+) -> Bands:
+    """The bands, worked out anew every ten minutes of readings; they hardly move within it."""
+    until_us = parts[-1].to_us // BANDS_EVERY_US * BANDS_EVERY_US
+    # A reading that comes late makes other bands.
+    count = sum(
+        int(np.searchsorted(each.times_us, until_us)) for part in parts for each in part.phases
+    )
+    key = (*whose, life.plan, until_us, count)
+    return memory.recall(
+        "bands",
+        key,
+        lambda: bands_of(
+            session,
+            life,
+            parts,
+            [dries(fits.get(place)) for place in range(len(parts))],
+            [float(each.mean_c[0]) for each in lives],
+        ),
+    )
+
+
+def _age(
+    times_us: IntArray,
+    mean_c: FloatArray,
+    reference_c: float,
+    activation: Activation,
+    bands: Bands,
+) -> EquivalentAge:
+    """Its age; the wheel's temperature and the energy of activation both make the band."""
+    told = equivalent_age(times_us, mean_c, reference_c, activation, _SILENCE_S)
+    usual = Activation(*[activation.kj_per_mol] * 3)
+    cold, warm = (
+        equivalent_age(times_us, end_c, reference_c, usual, _SILENCE_S).days
+        for end_c in bands.column("mean_c", times_us, mean_c)
+    )
+    band = around(told.days, [(told.low_days, told.high_days), (cold, warm)], told.days)
+    return replace(told, low_days=band.low, high_days=band.high)
+
+
+def _kinetic_band_c(
+    times_us: IntArray, mean_c: FloatArray, activation: Activation, bands: Bands
+) -> Band:
+    """Mean kinetic temperature at both ends of the wheel's own, and of the energies. [°C]
+
+    The heat of activation is the pharmacopoeia's; the plan's own may lie on either side of it,
+    and all of them are tried.
+    """
+    energies = (
+        activation.low_kj_per_mol,
+        HEAT_OF_ACTIVATION_KJ_PER_MOL,
+        activation.high_kj_per_mol,
+    )
+    ends = [
+        weighted_mean_kinetic_temperature_c(times_us, end_c, energy)
+        for end_c in bands.column("mean_c", times_us, mean_c)
+        for energy in energies
+        if energy > 0
+    ]
+    return Band(min(ends), max(ends))
 
 
 def fits_of(memory: Memory, air: LivedAir, life: Life, parts: list[Run]) -> dict[int, Fit]:

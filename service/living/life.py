@@ -8,7 +8,7 @@ import numpy as np
 
 from service.ageing.plans import Plan
 from service.clock import HOUR_US
-from service.judging import Plans
+from service.judging import Plans, plan_for
 from service.living.stays import HOLE_US, Run, Span, cylinder_of, spans
 from service.science.solid import Cylinder
 from service.store import places, tables, weighings, wheels
@@ -88,7 +88,7 @@ def life_of(
         UnknownError: There is no such wheel.
     """
     batch = wheels.batch_of(session, wheel_id)
-    plan = plans.get(batch.plan)
+    plan = plan_for(session, plans, batch)
     if plan is None:
         return None
     return Life(

@@ -18,9 +18,16 @@ _MOST: Final = {
     "fit": 12,
     # About 9 MB each for eight weeks of minutes.
     "climate": 3,
+    # About 1 MB each for eight weeks.
+    "bands": 12,
+    # About half a MB each for eight weeks.
+    "tracks": 32,
     # These are small.
+    "doors": 64,
     "dries": 64,
     "now": 8,
+    # At most half a megabyte each, for a year.
+    "plan": 96,
 }
 """How many results of each kind are kept. Our choice: some 80 MB at most on a small board."""
 

@@ -13,9 +13,13 @@ import numpy as np
 from service.clock import DAY_US, US_PER_S
 from service.judging import Plans
 from service.living.air import LivedAir
-from service.living.climate import dries, fits_of
+from service.living.bands import EVERY_US as BANDS_EVERY_US
+from service.living.bands import UNKNOWN_FACE, FaceBand, bands_of
+from service.living.climate import banded, dries, fits_of
+from service.living.lid_bands import UNKNOWN_LID, LidBand, lid_band
 from service.living.life import Life, life_of, spaces_by_id
 from service.living.memory import Memory
+from service.living.sensing import humidity_sd_pct
 from service.living.stays import runs
 from service.living.surfaces import face_now, live
 from service.living.values import Face
@@ -48,6 +52,9 @@ class SurfaceNow:
         film_g_m2: Water where it is thickest. [g/m²]
         wet_since_us: Since when a face or the side is wet; None when it is not. [µs UTC]
         sweats_in_h: Hours until sweat is expected; None when it is not, or wet already. [h]
+        band: The ends of all that.
+        sweats_between_h: Early and late end of `sweats_in_h`; late is None where it may stay
+            dry. [h]
     """
 
     wheel_ids: tuple[int, ...]
@@ -59,6 +66,8 @@ class SurfaceNow:
     film_g_m2: float
     wet_since_us: int | None
     sweats_in_h: float | None
+    band: FaceBand = UNKNOWN_FACE
+    sweats_between_h: tuple[float, float | None] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +81,7 @@ class LidNow:
         dew_point_c: Of the air beneath it. [°C]
         film_g_m2: Water beneath it. [g/m²]
         wet_since_us: Since when it is wet; None when it is not. [µs UTC]
+        band: The ends of all that.
     """
 
     space_id: int
@@ -80,6 +90,7 @@ class LidNow:
     dew_point_c: float
     film_g_m2: float
     wet_since_us: int | None
+    band: LidBand = UNKNOWN_LID
 
 
 def surfaces_now(
@@ -119,7 +130,14 @@ def _surfaces(
         if life is None or not recent or recent[-1].to_us <= now_us or recent[-1].wrapped:
             continue
         alike = (
-            (batch.plan, batch.made_us, wheel.diameter_mm, wheel.height_mm, wheel.mass_g),
+            (
+                batch.plan,
+                batch.plan_version,
+                batch.made_us,
+                wheel.diameter_mm,
+                wheel.height_mm,
+                wheel.mass_g,
+            ),
             # Weighings tell wheels apart by what they lose.
             tuple((each.time_us, each.grams) for each in life.weighed),
             tuple((each.space_id, each.from_us, each.to_us) for each in life.placements),
@@ -128,7 +146,7 @@ def _surfaces(
         groups.setdefault(alike, []).append(life)
     found = []
     for lives in groups.values():
-        face = _face(lives[0], now_us, memory, lived_air)
+        face = _face(session, lives[0], now_us, memory, lived_air)
         if face is None or face.dew_point_c is None or face.margin_k is None:
             continue
         assert face.film_g_m2 is not None  # where there is a margin there is a film
@@ -143,12 +161,16 @@ def _surfaces(
                 film_g_m2=face.film_g_m2,
                 wet_since_us=face.wet_since_us,
                 sweats_in_h=face.sweats_in_h,
+                band=face.band,
+                sweats_between_h=face.sweats_between_h,
             )
         )
     return tuple(found)
 
 
-def _face(life: Life, now_us: int, memory: Memory, lived_air: LivedAir) -> Face | None:
+def _face(
+    session: Session, life: Life, now_us: int, memory: Memory, lived_air: LivedAir
+) -> Face | None:
     """The surface of one wheel, from its last days."""
     recent = life.spans(now_us - LOOK_BACK_US, now_us + 1)
     phases = [each for span in recent if (each := lived_air.phase(span)) is not None]
@@ -160,7 +182,17 @@ def _face(life: Life, now_us: int, memory: Memory, lived_air: LivedAir) -> Face 
     if life.weighed:
         key = (lived_air.stamp, life.wheel.id, now_us // EVERY_US)
         found = memory.recall("dries", key, partial(_dries, life, now_us, memory, lived_air))
-    return face_now(live(part, found, life, life.start_c(part)), life, part, now_us)
+    start_c = life.start_c(part)
+    face = face_now(live(part, found, life, start_c), life, part, now_us)
+    if face is None:
+        return None
+    # As above: the distances to the ends hardly move within ten minutes.
+    slot = part.to_us // BANDS_EVERY_US
+    recent_key = (lived_air.stamp, life.wheel.id, life.plan, "recent", slot)
+    bands = memory.recall(
+        "bands", recent_key, lambda: bands_of(session, life, [part], [found], [start_c])
+    )
+    return banded(face, bands)
 
 
 def _dries(life: Life, now_us: int, memory: Memory, lived_air: LivedAir) -> dict[str, Coefficient]:
@@ -209,6 +241,7 @@ def _lid(session: Session, box: tables.Space, now_us: int) -> LidNow | None:
     vapour_pa = vapour_pressure_pa(box_c, np.clip(inside.humidity_pct[known], 0.0, 100.0))
     cave_c = np.interp(times_us, outside.times_us[cave], outside.temperature_c[cave])
     run = lid_run(times_us, box_c, vapour_pa, cave_c)
+    sd_pct = humidity_sd_pct(session, box.id, times_us, now_us)
     spells = wet_spells(times_us, run.film_g_m2, LID_WET)
     film = float(run.film_g_m2[-1])
     wet = bool(spells) and spells[-1].to_us >= times_us[-1] and film >= LID_WET.film_g_m2
@@ -219,4 +252,5 @@ def _lid(session: Session, box: tables.Space, now_us: int) -> LidNow | None:
         dew_point_c=float(saturation_temperature_c(vapour_pa[-1:])[0]),
         film_g_m2=film,
         wet_since_us=spells[-1].from_us if wet else None,
+        band=lid_band(times_us, (box_c, vapour_pa, cave_c), run, sd_pct),
     )

@@ -36,6 +36,7 @@ _PLACES: Final = {
     SpaceKind.ROOM: Place.SHELF,
 }
 _COLDEST_C, _WARMEST_C = -2.0, 60.0
+_USUAL_C = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +158,12 @@ def transfer_in(cylinder: Cylinder, space: Space, about_c: float) -> Transfer:
     """Estimated coefficients of heat for a wheel in that kind of space."""
     place = _PLACES[SpaceKind(space.kind)]
     return estimated_transfer(cylinder, place, about_c).transfer
+
+
+def transfer_spread(cylinder: Cylinder, space: Space) -> float:
+    """Relative standard error of those coefficients. [1]"""
+    place = _PLACES[SpaceKind(space.kind)]
+    return estimated_transfer(cylinder, place, _USUAL_C).spread
 
 
 def stays(

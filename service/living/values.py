@@ -4,9 +4,11 @@ from dataclasses import dataclass
 from typing import Final
 
 from service.clock import DAY_US, HOUR_US
+from service.living.bands import UNKNOWN_FACE, Bands, FaceBand
 from service.living.life import Weighed
 from service.living.weights import Weight
 from service.science.air import FloatArray
+from service.science.band import Band
 from service.science.film import WetSpell
 from service.science.margin import MarginAhead
 from service.science.ripening import EquivalentAge
@@ -58,6 +60,7 @@ class Face:
         film_g_m2: Water on it.
         wet_since_us: Since when a face or the side is wet; None when it is not. [µs UTC]
         ahead: The margin in the hours to come; None when too little is known.
+        band: The ends of all that.
     """
 
     time_us: int
@@ -67,6 +70,7 @@ class Face:
     film_g_m2: float | None
     wet_since_us: int | None
     ahead: MarginAhead | None
+    band: FaceBand = UNKNOWN_FACE
 
     @property
     def sweats_in_h(self) -> float | None:
@@ -74,6 +78,13 @@ class Face:
         if self.ahead is None or self.wet_since_us is not None:
             return None
         return self.ahead.sweats_in_h()
+
+    @property
+    def sweats_between_h(self) -> tuple[float, float | None] | None:
+        """The early and the late end of that; late is None where it may stay dry. [h]"""
+        if self.ahead is None or self.wet_since_us is not None:
+            return None
+        return self.ahead.sweats_between_h()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,6 +104,8 @@ class WheelClimate:
         reference_temperature_c: Of its plan; None when the plan is not here. [°C]
         kinetic_c: Mean kinetic temperature; None when no air is known. [°C]
         notes: What the reader should know of these estimates.
+        bands: How far surface, film and wet hours may be off; None when no air is known.
+        kinetic_band_c: Band of the mean kinetic temperature. [°C]
     """
 
     wheel_id: int
@@ -107,6 +120,8 @@ class WheelClimate:
     reference_temperature_c: float | None
     kinetic_c: float | None
     notes: tuple[str, ...]
+    bands: Bands | None = None
+    kinetic_band_c: Band | None = None
 
     def wet_hours(self, from_us: int | None = None) -> float:
         """Hours in which a face or the side was wet, since a time or in all. [h]"""
@@ -117,6 +132,24 @@ class WheelClimate:
     def wet_hours_last_week(self) -> float:
         """Wet hours of the seven days up to now. [h]"""
         return self.wet_hours(self.now_us - _WEEK_US)
+
+    def wet_hours_band(self, from_us: int | None = None) -> Band | None:
+        """The band of the wet hours; None where no sweat is modelled. [h]"""
+        if self.bands is None or not self.bands.of.moved:
+            return None
+        return self.bands.wet_hours(self.wet_hours(from_us), 0 if from_us is None else from_us)
+
+    @property
+    def wet_hours_last_week_band(self) -> Band | None:
+        """The band of the wet hours of the last seven days. [h]"""
+        return self.wet_hours_band(self.now_us - _WEEK_US)
+
+    @property
+    def peak_film_band_g_m2(self) -> Band | None:
+        """The band of the thickest film; None where no sweat is modelled. [g/m²]"""
+        if self.bands is None or not self.bands.of.moved:
+            return None
+        return self.bands.peak_g_m2(self.peak_film_g_m2)
 
     @property
     def peak_film_g_m2(self) -> float:

@@ -1,1 +1,1 @@
-"""What is ahead of wheels: when to wrap, move and eat, and which fit together."""
+"""What is ahead of wheels: stored facts handed to the planner's rules."""

@@ -1,1 +1,1 @@
-"""Looks back from what the maker saw of a wheel to the climate before it."""
+"""Looking back: what wheels lived through before something was seen, from stored facts."""

@@ -47,7 +47,21 @@ class MarginAhead:
 
     def sweats_in_h(self) -> float | None:
         """Hours until the margin is expected to touch zero in a cycle; None if it is not. [h]"""
-        below = np.flatnonzero(self.margin_k - self.chill_k <= 0)
+        return self._first_h(self.margin_k)
+
+    def sweats_between_h(self) -> tuple[float, float | None] | None:
+        """The early and the late end of that time; late is None if it may stay dry. [h]
+
+        None where it is not expected to sweat.
+        """
+        expected = self.sweats_in_h()
+        if expected is None:
+            return None
+        early, late = self._first_h(self.low_k), self._first_h(self.high_k)
+        return (expected if early is None else early), late
+
+    def _first_h(self, margin_k: FloatArray) -> float | None:
+        below = np.flatnonzero(margin_k - self.chill_k <= 0)
         return float(self.hours[below[0]]) if below.size else None
 
 

@@ -22,6 +22,24 @@ class PlanEdition(SQLModel, table=True):
     made_by: str | None = None
 
 
+class PlanChange(SQLModel, table=True):
+    """From that time on a batch ages by another plan, or by another version of its plan.
+
+    Stages that ended before it keep the version under which they were lived.
+    """
+
+    __tablename__ = "plan_change"
+
+    id: int | None = Field(default=None, primary_key=True)
+    batch_id: int = Field(foreign_key="batch.id", index=True)
+    time_us: int = Field(sa_type=BigInteger)
+    from_plan: str
+    from_version: int
+    to_plan: str
+    to_version: int
+    made_by: str | None = None
+
+
 class CareRecord(SQLModel, table=True):
     """Care of a wheel or of a space that was done, skipped, or put off to a later day.
 
@@ -49,7 +67,10 @@ class CareRecord(SQLModel, table=True):
 
 
 class Observation(SQLModel, table=True):
-    """What the maker saw of a wheel. `coat_json` holds the part of the rind by colour. [%]"""
+    """What the maker saw of a wheel.
+
+    `coat_json` holds the part of the rind by colour [%], and `slimy` where slime was seen.
+    """
 
     id: int | None = Field(default=None, primary_key=True)
     touch: str = Field(index=True)

@@ -30,6 +30,19 @@ def space(session: Session, space_id: int) -> Space:
     return found
 
 
+def set_room(session: Session, space_id: int, room_cm2: float | None) -> Space:
+    """Keep how much of a space is free for wheels; None where that is not known. [cm²]
+
+    Raises:
+        UnknownError: There is no such space.
+    """
+    found = space(session, space_id)
+    found.room_cm2 = room_cm2
+    session.add(found)
+    session.flush()
+    return found
+
+
 def sensors(session: Session) -> Sequence[Sensor]:
     """All sensors ever seen, by key."""
     return session.exec(select(Sensor).order_by(col(Sensor.key))).all()

@@ -52,6 +52,25 @@ def batch_of(session: Session, wheel_id: int) -> Batch:
     return found
 
 
+def batch(session: Session, batch_id: int) -> Batch:
+    """One batch.
+
+    Raises:
+        UnknownError: There is none with that number.
+    """
+    found = session.get(Batch, batch_id)
+    if found is None:
+        raise UnknownError(f"there is no batch {batch_id}")
+    return found
+
+
+def wheels_of(session: Session, batch_id: int) -> Sequence[Wheel]:
+    """The wheels of a batch, in the order in which they were entered."""
+    return session.exec(
+        select(Wheel).where(col(Wheel.batch_id) == batch_id).order_by(col(Wheel.id))
+    ).all()
+
+
 def add_batch(session: Session, batch: Batch, new_wheels: Iterable[NewWheel]) -> list[int]:
     """Enter a batch with its wheels; the numbers of the wheels."""
     session.add(batch)
@@ -130,6 +149,19 @@ def begin_stage(session: Session, wheel_id: int, stage: str, from_us: int) -> No
     _end_at(session, stages(session, wheel_id), from_us)
     session.add(StageLived(wheel_id=wheel_id, stage=stage, from_us=from_us))
     session.flush()
+
+
+def wish(session: Session, wheel_id: int, firmness: str | None, day: str | None) -> Wheel:
+    """Keep what the maker wants of a wheel; None where nothing is wanted.
+
+    Raises:
+        UnknownError: There is no such wheel.
+    """
+    found = wheel(session, wheel_id)
+    found.wanted_firmness, found.wanted_day = firmness, day
+    session.add(found)
+    session.flush()
+    return found
 
 
 def _end_at(

@@ -17,6 +17,7 @@ from service.store.database import SessionMaker
 from service.watch import air, silence
 from service.watch.entering import enter
 from service.watch.looking_ahead import LookAhead
+from service.watch.timing import tell_of_timers
 from service.watch.turns import Evaluated, reader_of
 
 _log = logging.getLogger(__name__)
@@ -85,10 +86,21 @@ class Watch:
         until_us = now_us - self._on_clock_us(_SETTLE_S)
         return self._ahead.round(until_us, lambda found: self._enter(found, now_us))
 
+    def tell_of_timers(self) -> int:
+        """Enter a notice of each timer of a make day that has run out; how many."""
+        with self._sessions() as session:
+            return tell_of_timers(
+                session,
+                self._channels,
+                now_us=self._clock.now_us(),
+                sent_us=self._world.now_us(),
+            )
+
     def run(self, stop: threading.Event) -> None:
         """Make a round about every second until told to stop."""
         wait_s = _LOOK_EVERY_S
-        ahead = _Patient(self.look_ahead)
+        ahead = _Patient("looking ahead", self.look_ahead)
+        timers = _Patient("telling of timers", self.tell_of_timers)
         while not stop.wait(wait_s):
             try:
                 self.round()
@@ -99,6 +111,7 @@ class Watch:
             else:
                 self.failed_rounds = 0
                 wait_s = _LOOK_EVERY_S
+            timers.work()
             ahead.work()
 
     def _evaluate_space(self, space_id: int, until_us: int) -> list[Evaluated]:
@@ -142,7 +155,8 @@ class Watch:
 class _Patient:
     """Work that may fail without stopping what goes on beside it; then it is left out a while."""
 
-    def __init__(self, work: Callable[[], object]) -> None:
+    def __init__(self, name: str, work: Callable[[], object]) -> None:
+        self._name = name
         self._work = work
         self._left_out = 0
         self._pause = 0
@@ -157,6 +171,6 @@ class _Patient:
         except Exception:  # noqa: BLE001 - a process edge: the limit alarms must go on
             self._pause = min(2 * self._pause + 1, _LONGEST_PAUSE)
             self._left_out = self._pause
-            _log.exception("looking ahead failed; left out for %d rounds", self._pause)
+            _log.exception("%s failed; left out for %d rounds", self._name, self._pause)
         else:
             self._pause = 0

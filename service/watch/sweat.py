@@ -146,6 +146,8 @@ class _Words:
             since=self._reader.moment(seen.wet_since_us),
             box=True,
             fahrenheit=self._reader.fahrenheit,
+            surface_band_c=seen.band.lid_c,
+            film_band_g_m2=seen.band.film_g_m2,
         )
         return Sighting(named, lid_sweats(facts), None, seen.film_g_m2)
 
@@ -170,4 +172,7 @@ class _Words:
             in_h=in_h,
             box=self._space.kind == SpaceKind.BOX,
             fahrenheit=self._reader.fahrenheit,
+            surface_band_c=worst.band.surface_c,
+            film_band_g_m2=worst.band.film_g_m2,
+            between_h=worst.sweats_between_h,
         )

@@ -301,7 +301,7 @@ def test_a_weighing_takes_two_touches_and_can_be_taken_back(
     page.get_by_text("1 weighing", exact=True).click()
 
     expect(page.get_by_role("row", name=re.compile("1,89[34]"))).to_be_visible()
-    page.get_by_role("button", name=re.compile("Take back")).click()
+    page.get_by_role("button", name=re.compile("^Undo")).click()
     expect(page.get_by_text("1 weighing", exact=True)).to_have_count(0)
     expect(page.get_by_label("On the scale now, wiped dry")).to_be_visible()
     page.wait_for_load_state()

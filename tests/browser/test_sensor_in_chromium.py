@@ -80,7 +80,7 @@ def test_a_salt_test_is_done_from_the_phone_without_scripts(
     page.get_by_label("From when it was first placed").check()
     page.get_by_role("button", name="Correct the sensor").click()
     expect(page.locator(".said")).to_contain_text("The correction holds.")
-    page.get_by_role("button", name="Undo it").click()
+    page.get_by_role("button", name="Undo").click()
     expect(page.locator("#correction-1")).to_contain_text("Withdrawn.")
 
     with lane.sessions() as session:

@@ -68,5 +68,14 @@ def test_buttons_can_be_read(palette: dict[str, str]) -> None:
     assert contrast(palette["on-button"], palette["button"]) >= 4.5
 
 
+@pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
+@pytest.mark.parametrize("stage", ["one", "two", "wrapped", "cold"])
+def test_stages_of_the_year_stand_out_and_carry_their_names(
+    palette: dict[str, str], stage: str
+) -> None:
+    assert contrast(palette[f"stage-{stage}"], palette["paper"]) >= 3.0
+    assert contrast(palette[f"on-stage-{stage}"], palette[f"stage-{stage}"]) >= 4.5
+
+
 def test_both_palettes_name_the_same_colours() -> None:
     assert LIGHT.keys() == DARK.keys()

@@ -41,6 +41,7 @@ def a_wheel(
         batch_id=hash(batch) % 1000,
         batch=batch,
         plan=plan,
+        plan_version=1,
         style=plan,
         made_us=NOW_US,
         day=41,
@@ -51,6 +52,7 @@ def a_wheel(
         stage=shipped_plans()["tomme"].stages[3],
         stage_from_us=NOW_US,
         verdict=verdict,
+        edition=shipped_plans().get(plan),
     )
 
 

@@ -16,10 +16,17 @@ PAGES = (
     "/",
     "/wheels/1",
     "/spaces/1",
+    "/care",
+    "/wheels/5/gate",
     "/alarms",
     "/sensors",
     "/quarantine",
     "/household",
+    "/makes",
+    "/makes/new",
+    "/makes/setting-time",
+    "/batches/1",
+    "/batches/1/labels",
     "/phone",
 )
 
@@ -94,6 +101,7 @@ def test_all_in_range_says_that_nothing_is_needed(tmp_path: Path, visit: Visit) 
     context = builders.empty_home(tmp_path)
     with context.sessions() as session:
         builders.add_one_wheel(session, humidity=builders.steady(88.0))
+        builders.tend_all(session, context)
 
     said = words_of(visit(context).get("/").text)
 
@@ -121,6 +129,7 @@ def test_an_alarm_that_is_over_does_not_pass_for_a_need(tmp_path: Path, visit: V
     with context.sessions() as session:
         builders.add_one_wheel(session, humidity=builders.steady(88.0))
         builders.add_alarm(session, 1, over=True)
+        builders.tend_all(session, context)
 
     said = words_of(visit(context).get("/").text)
 

@@ -5,6 +5,7 @@
 import math
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,10 @@ from dashboards.drawings.air import Trace, label_place
 from dashboards.space_words import surface_lines
 from dashboards.words import Words
 from service.api.context import Context
+from service.living.bands import FaceBand
+from service.living.lid_bands import LidBand
 from service.living.now import LidNow, SurfaceNow
+from service.science.band import Band
 from service.store import set_up
 from service.store.tables import Site
 from tests import builders
@@ -24,10 +28,12 @@ from tests.builders import HOUR_US, NOW_US
 Visit = Callable[[Context], TestClient]
 SURFACE = SurfaceNow((1,), 1, NOW_US, 9.9, 7.6, 2.1, 0.0, None, None)
 LID = LidNow(2, NOW_US, 9.0, 9.4, 0.31, NOW_US - HOUR_US)
+BAND = FaceBand(Band(7.0, 7.9), Band(-0.9, 0.1), Band(0.0, 2.6), Band(0.0, 2.0 * HOUR_US))
 
+SOON = "8.4 °C, 0.8 °C above the dew point of 7.6 °C; sweat in about 2 h (45 min to 5 h), estimate"
 WET = (
-    "7.2 °C, 0.4 °C below the dew point of 7.6 °C; wet, about 1.3 g/m² of water since "
-    "Wed 25 Nov 13:32, estimate"
+    "7.2 °C (6.8 to 7.7), 0.4 °C below the dew point of 7.6 °C (0.9 below to 0.1 above); wet, "
+    "about 1.3 g/m² (0.0 to 2.6) of water since Wed 25 Nov 13:32, estimate"
 )
 
 
@@ -87,7 +93,11 @@ def test_the_shelf_says_what_is_ahead_before_it_happens(tmp_path: Path, visit: V
 
 
 def test_the_shelf_is_calm_about_a_steady_cave(tmp_path: Path, visit: Visit) -> None:
-    said = words_of(visit(home(tmp_path, swinging, builders.steady(88.0))).get("/").text)
+    context = home(tmp_path, swinging, builders.steady(88.0))
+    with context.sessions() as session:
+        builders.tend_all(session, context)
+
+    said = words_of(visit(context).get("/").text)
 
     assert "Nothing needs you now." in said
     assert "estimate" not in said
@@ -115,7 +125,13 @@ def test_a_space_tells_margin_rhythm_water_and_what_is_ahead(tmp_path: Path, vis
     said = words_of(visit(home(tmp_path, swinging, drying)).get("/spaces/1").text)
 
     assert re.search(AHEAD, said)
-    assert re.search(r"nearest to sweating: \d+\.\d °C, \d\.\d °C above the dew point", said)
+    band = r" \(\d+\.\d to \d+\.\d\)"
+    assert re.search(
+        rf"sweating: \d+\.\d °C{band}, \d\.\d °C above the dew point of \d+\.\d °C{band}; dry", said
+    )
+    assert re.search(
+        r"No opening .* short ones may be missed, so up to 0\.\d a day, estimate", said
+    )
     assert re.search(r"It cools \d+ % of the time \(± \d+ %\), in cycles of 36 min", said)
     assert re.search(
         r"a tray must give about \d+ g of water a day \(\d+–\d+ g\), a very rough", said
@@ -127,7 +143,12 @@ def test_openings_are_listed_and_marked(tmp_path: Path, visit: Visit) -> None:
     page = client.get("/spaces/1").text
     figure = client.get("/spaces/1/figure.json").json()
 
+    told = client.get("/api/spaces/1/behaviour").json()["openings_per_day"]
+
     assert "1 opening of the door" in words_of(page)
+    # One seen in ten days: 0.0051 to 0.474 a day by Garwood's limits of one event.
+    assert (told["low"], told["high"]) == pytest.approx((0.0051, 0.474), rel=0.02)
+    assert "about 0.1 times a day (0.0 to 0.5) over 10 days, estimate" in words_of(page)
     assert "Wed 25 Nov 09:3" in words_of(page)
     assert page.count('class="weighed"') == 1
     marks = [trace for trace in figure["data"] if trace["name"] == "measured"]
@@ -161,7 +182,9 @@ def test_a_household_in_fahrenheit_reads_all_of_it_so(tmp_path: Path, visit: Vis
 
     assert "°C" not in page
     assert " K " not in page
-    assert re.search(r"nearest to sweating: \d+\.\d °F, \d+\.\d °F above", page)
+    assert re.search(
+        r"nearest to sweating: \d+\.\d °F \(\d+\.\d to \d+\.\d\), \d+\.\d °F above", page
+    )
 
 
 def test_the_behaviour_is_told_to_programs_too(tmp_path: Path, visit: Visit) -> None:
@@ -169,6 +192,7 @@ def test_the_behaviour_is_told_to_programs_too(tmp_path: Path, visit: Visit) -> 
 
     assert told["at"] == "2026-11-25T14:20:00Z"
     assert told["cooling"]["period_s"] == pytest.approx(2_160, rel=0.02)  # readings of 5 minutes
+    assert told["openings_per_day"] is None
     (seen,) = told["outlooks"]
     assert (seen["quantity"], seen["direction"], seen["limit"]) == ("humidity", "below", 85.0)
     assert seen["hours"]["low"] <= seen["hours"]["expected"] <= seen["hours"]["high"]
@@ -190,11 +214,13 @@ def test_a_space_without_readings_has_no_behaviour(tmp_path: Path, visit: Visit)
             "7.9 °C, 0.3 °C above the dew point of 7.6 °C; dry, but close, estimate",
         ),
         (
-            SurfaceNow((1,), 1, NOW_US, 8.4, 7.6, 0.8, 0.0, None, 2.2),
-            "8.4 °C, 0.8 °C above the dew point of 7.6 °C; sweat in about 2 h, estimate",
+            SurfaceNow(
+                (1,), 1, NOW_US, 8.4, 7.6, 0.8, 0.0, None, 2.2, sweats_between_h=(0.75, 5.0)
+            ),
+            SOON,
         ),
         (
-            SurfaceNow((1,), 1, NOW_US, 7.4, 7.6, -0.4, 1.26, NOW_US - HOUR_US, None),
+            SurfaceNow((1,), 1, NOW_US, 7.4, 7.6, -0.4, 1.26, NOW_US - HOUR_US, None, BAND),
             WET,
         ),
     ],
@@ -213,12 +239,13 @@ def test_the_wheel_nearest_to_sweating_speaks_for_all() -> None:
 
 
 def test_a_wet_lid_is_marked_as_damp() -> None:
-    ((tone, line),) = surface_lines([], [LID], Words())
+    lid = replace(LID, band=LidBand(Band(8.5, 9.4), Band(-1.2, -0.1), Band(0.1, 2.0)))
+    ((tone, line),) = surface_lines([], [lid], Words())
 
     assert tone == "damp"
     assert line.replace("\xa0", " ") == (
-        "Lid: 9.0 °C, 0.4 °C below the dew point beneath it; wet, about 0.3 g/m² of water since "
-        "Wed 25 Nov 13:32, estimate"
+        "Lid: 9.0 °C (8.5 to 9.4), 0.4 °C below the dew point beneath it (0.1 to 1.2); wet, about "
+        "0.3 g/m² (0.1 to 2.0) of water since Wed 25 Nov 13:32, estimate"
     )
 
 

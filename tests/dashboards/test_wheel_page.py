@@ -42,7 +42,13 @@ def wet(tmp_path: Path) -> Context:
 def test_a_wheel_s_page_tells_surface_age_and_weight(client: TestClient) -> None:
     said = words_of(client.get("/wheels/1").text)
 
-    assert re.search(r"Surface \d+\.\d °C, \d\.\d °C above the dew point", said)
+    assert re.search(
+        r"Surface \d+\.\d °C \(\d+\.\d to \d+\.\d\), \d\.\d °C above the dew point where it is "
+        r"coldest \(\d\.\d to \d\.\d\), estimate",
+        said,
+    )
+    assert re.search(r"Mean kinetic temperature \d+\.\d °C \(\d+\.\d to \d+\.\d\), estimate", said)
+    assert re.search(r"an estimate within ± \d\.\d °C", said)
     assert re.search(r"Ripened like \d\.\d days at 11 °C \(\d\.\d–\d\.\d\), estimate", said)
     assert "41 days by the calendar" in said
     assert re.search(r"About 1,\d{3} g now \([\d,]+–[\d,]+\), estimate from no weighing yet", said)
@@ -53,10 +59,13 @@ def test_a_wet_face_is_told_on_the_page_and_on_the_shelf(wet: Context, visit: Vi
     client = visit(wet)
     page, shelf = (words_of(client.get(path).text) for path in ("/wheels/1", "/"))
 
-    assert re.search(r"Face wet for [12] h( \d+ min)?, \d+\.\d g/m² of water, estimate", page)
-    assert re.search(r"Wet for .* since make day, .* in the last week; thickest", page)
-    assert re.search(r"wet from Wed 25 Nov 1\d:\d\d for .*, up to .* g/m², estimate", page)
-    assert re.search(r"face wet [12] h( \d+ min)?, estimate", shelf)
+    lasted = r"[12] h( \d+ min)? \((none|\d+ min|\d h( \d+ min)?) to \d h( \d+ min)?\)"
+    water = r"\d+\.\d g/m² \(\d+\.\d to \d+\.\d\)"
+    assert re.search(rf"Face wet for {lasted}, {water} of water, estimate", page)
+    assert re.search(rf"Wet for {lasted} since make day, {lasted} in the last week", page)
+    assert re.search(rf"in the last week; thickest {water}, estimate", page)
+    assert re.search(rf"wet from Wed 25 Nov 1\d:\d\d for [^(]*, up to {water}, estimate", page)
+    assert re.search(rf"face wet {lasted}, estimate", shelf)
 
 
 def test_a_wheel_whose_humidity_is_not_known_is_not_said_to_have_stayed_dry(
@@ -82,7 +91,9 @@ def test_wet_hours_are_shaded_and_stand_in_the_table(wet: Context, visit: Visit)
 
     assert page.count('class="wet"') >= 2
     assert "<title>wet from" in page
-    assert re.search(r">1\xa0h<|>60\xa0min<|>\d+\xa0min<", dict(rows)["Wed 25 Nov 13:00"])
+    wet_for = r">(1\xa0h|\d+\xa0min) \((none|\d+\xa0min|1\xa0h) to (1\xa0h|\d+\xa0min)\)<"
+    assert re.search(wet_for, dict(rows)["Wed 25 Nov 13:00"])
+    assert re.search(r"Surface within ± \d\.\d\xa0°C and wet are estimates", page)
     assert dict(rows)["Wed 25 Nov 10:00"].endswith("<td>no</td>")
 
 
@@ -92,7 +103,9 @@ def test_a_household_in_fahrenheit_reads_the_surface_so(tmp_path: Path, visit: V
     chart: dict[str, Any] = client.get("/wheels/1/figure.json").json()
     (surface,) = [each for each in chart["data"] if each["name"] == "surface"]
 
-    assert re.search(r"Surface \d\d\.\d °F, \d\.\d °F above the dew point", said)
+    assert re.search(
+        r"Surface \d\d\.\d °F \(4\d\.\d to 5\d\.\d\), \d\.\d °F above the dew point", said
+    )
     assert "days at 51.8 °F" in said
     assert 48 < surface["y"][-1] < 51  # just under the air's 50.7 °F
 

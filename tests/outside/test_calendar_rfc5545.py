@@ -115,7 +115,7 @@ def test_visit_rings_at_nine_of_its_day_wherever_the_phone_is() -> None:
 def test_task_rings_at_nine_of_the_household_on_both_sides_of_a_clock_change(
     day: date, utc_hour: int
 ) -> None:
-    due = replace(TURN, day=day, opens=date(2026, 10, 1))
+    due = replace(TURN, day=day, latest=day, opens=date(2026, 10, 1))
     (todo,) = parts(text_of(due), "VTODO")
     (alarm,) = Alarms(todo).times
 
@@ -123,6 +123,15 @@ def test_task_rings_at_nine_of_the_household_on_both_sides_of_a_clock_change(
     assert todo["due"].dt == day
     # Section 3.8.6.3: an instant must say that it is one, for a trigger is a duration otherwise.
     assert b"TRIGGER;VALUE=DATE-TIME:" in text_of(due)
+
+
+def test_task_rings_on_its_last_day_and_an_estimate_never() -> None:
+    (todo,) = parts(text_of(TURN), "VTODO")
+    (foreseen,) = parts(text_of(replace(TURN, is_estimate=True)), "VTODO")
+    (alarm,) = Alarms(todo).times
+
+    assert alarm.trigger == datetime(2026, 11, 28, 8, tzinfo=UTC)
+    assert foreseen.walk("VALARM") == []
 
 
 def test_task_that_opens_on_its_day_has_no_start_that_equals_its_due() -> None:

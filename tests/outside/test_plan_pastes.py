@@ -15,6 +15,7 @@ SIMPSON = {
     # water, fat, salt: Simpson (ed.), Food Biochemistry and Food Processing, 2nd ed., ch. 23,
     # table, Roquefort type and Camembert (seen).
     "blue": (0.40, 0.31, 0.035),
+    "blue_wrapped": (0.40, 0.31, 0.035),
     "white_mould": (0.525, 0.23, 0.025),
 }
 HANDBOOK = {
@@ -22,6 +23,7 @@ HANDBOOK = {
     # table 3, Camembert, Gouda and Swiss cheese (from memory).
     "white_mould": 3.10,
     "tomme": 2.87,
+    "coated": 2.87,
     "hard": 2.78,
 }
 USUAL = {
@@ -30,6 +32,8 @@ USUAL = {
     "blue": (0.91, 0.95),
     "white_mould": (0.97, 0.98),
     "tomme": (0.94, 0.96),
+    "coated": (0.94, 0.96),
+    "blue_wrapped": (0.91, 0.95),
     "hard": (0.91, 0.97),
 }
 

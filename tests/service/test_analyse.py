@@ -208,6 +208,28 @@ def test_a_misspelt_key_is_told(desk: Desk) -> None:
     assert any(note.startswith("wieghings in wheel.json means nothing") for note in notes)
 
 
+@pytest.mark.parametrize("stray", ["2003-01-01T00:00:00Z", "2087-06-01T00:00:00Z"])
+def test_a_reading_from_another_time_is_put_aside_and_told(desk: Desk, stray: str) -> None:
+    rows = [row(n) for n in range(60)]
+    before = desk.analyse(rows)
+
+    found = desk.analyse([*rows, f"{stray},12.0,90.0"])
+
+    assert found["rejected_readings"] == 1
+    assert found["gaps"] == []
+    assert any(f"1, the first of {stray}" in note for note in found["notes"])
+    assert {key: found[key] for key in KEYS - {"notes", "rejected_readings"}} == {
+        key: before[key] for key in KEYS - {"notes", "rejected_readings"}
+    }
+
+
+def test_a_history_of_years_without_such_a_silence_is_kept_whole(desk: Desk) -> None:
+    """A reading every ten days for four years: no silence of more than 400 days."""
+    found = desk.analyse([row(n * 14_400) for n in range(146)])
+
+    assert found["rejected_readings"] == 0
+
+
 def test_one_reading_is_enough_for_an_answer(desk: Desk) -> None:
     found = desk.analyse([row(0, 20.0)])
 

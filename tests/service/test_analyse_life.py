@@ -360,16 +360,40 @@ def test_a_wheel_that_starts_after_the_readings_has_no_life_in_them(shelf: Shelf
     found = shelf.found(started=at(9 * DAY_MIN))
 
     assert (found["wheel_temperature"], found["mass"]) == ([], [])
-    assert found["equivalent_age_days"] == 0.0
+    assert found["equivalent_age_days"] is None
 
 
-def test_readings_without_humidity_leave_the_wheel_untold(shelf: Shelf) -> None:
+def test_readings_without_humidity_tell_a_wheel_that_only_conducts(shelf: Shelf) -> None:
     shelf.air(12.0, np.nan)
+
+    found = shelf.found(initial_temperature_c=4.0)
+    rows = found["wheel_temperature"]
+
+    assert (found["condensation"], found["mass"], found["door_openings"]) == ([], [], [])
+    assert rows[0]["surface_c"] == rows[0]["mean_c"] == 4.0
+    assert all(4.0 <= row["mean_c"] <= row["surface_c"] <= 12.0 for row in rows)
+    # Nothing dries, so that after three days it is as warm as its air.
+    assert rows[-1]["mean_c"] == pytest.approx(12.0, abs=0.01)
+    assert any("neither dries nor sweats" in note for note in found["notes"])
+
+
+def test_a_wheel_that_only_conducts_ages_by_its_own_mean(shelf: Shelf) -> None:
+    shelf.air(12.0, np.nan)
+
+    cold, warm = (shelf.found(initial_temperature_c=start_c) for start_c in (4.0, 12.0))
+
+    assert warm["equivalent_age_days"] == pytest.approx(3.0, abs=0.01)
+    assert cold["equivalent_age_days"] < warm["equivalent_age_days"] - 0.05
+
+
+def test_without_any_temperature_there_is_no_age_and_that_is_said(shelf: Shelf) -> None:
+    shelf.air(np.nan, 90.0)
 
     found = shelf.found()
 
-    assert (found["wheel_temperature"], found["mass"], found["door_openings"]) == ([], [], [])
-    assert found["equivalent_age_days"] == pytest.approx(3.0, abs=0.01)  # the air's own
+    assert found["equivalent_age_days"] is None
+    assert found["wheel_temperature"] == []
+    assert any(note.startswith("equivalent_age_days is null") for note in found["notes"])
 
 
 def test_what_the_file_leaves_out_is_taken_from_the_plan_and_said_so(shelf: Shelf) -> None:

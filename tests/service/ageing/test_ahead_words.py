@@ -21,6 +21,7 @@ from service.ageing.ahead_notices import (
     wheels_will_sweat,
 )
 from service.ageing.values import Direction, Quantity
+from service.science.band import Band
 
 H = 3_600.0
 DRYING = Ahead(Quantity.HUMIDITY, Direction.BELOW, 85.0, 87.26, 9 * H, 6 * H, 14 * H)
@@ -77,6 +78,27 @@ def test_sweat_tells_how_much_since_when_and_why() -> None:
         "Their surface has 9.4 °C, the dew point of the air is 9.8 °C. A surface below the dew "
         "point takes up water."
     )
+
+
+def test_what_is_estimated_of_sweat_stands_with_its_ends() -> None:
+    unsure = replace(WET, surface_band_c=Band(9.0, 9.75), film_band_g_m2=Band(0.0, 3.12))
+
+    for notice in (wheels_sweat(unsure), lid_sweats(unsure)):
+        assert "about 1.4 g/m² (0.0 to 3.1) of water" in notice.body
+        assert "has 9.4 °C (9.0 °C to 9.8 °C)" in notice.body
+
+
+@pytest.mark.parametrize(
+    ("between_h", "said"),
+    [((0.75, 4.6), "in about 2 h (1 h to 5 h)"), ((1.2, None), "in about 2 h (1 h to not at all)")],
+)
+def test_sweat_that_is_to_come_stands_with_its_ends(
+    between_h: tuple[float, float | None], said: str
+) -> None:
+    notice = wheels_will_sweat(replace(WET, in_h=1.6, between_h=between_h))
+
+    assert said in notice.title
+    assert said in notice.body
 
 
 def test_sweat_reads_in_fahrenheit_where_the_household_does() -> None:

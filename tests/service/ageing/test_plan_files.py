@@ -4,6 +4,7 @@ from importlib import resources
 
 import pytest
 
+from service.ageing.plan_reading import with_value
 from service.ageing.plans import Plan, parse_plan, shipped_plans
 from service.ageing.values import Range
 from service.errors import PlanError, UnknownError
@@ -14,10 +15,14 @@ slug = "blue"
 name = "Blue"
 version = 3
 family = "blue-veined"
+kind = "blue"
+smell = "strong"
 reference_temperature_c = 10
 activation_energy_kj_per_mol = { low = 20, value = 46.2, high = 100, source = "a book" }
 paste = { water = 0.41, fat = 0.29, protein = 0.22, ash = 0.05, carbohydrate = 0.03, source = "t" }
 water_activity = { low = 0.91, value = 0.94, high = 0.96, source = "a journal" }
+readiness.from_stage = "ripening"
+readiness.firm = { earliest = 30, expected = 40, latest = 50, source = "a book" }
 
 [[stages]]
 slug = "ripening"
@@ -49,6 +54,16 @@ source = "common practice"
 
 STAGES = {
     "blue": ["draining", "salting", "first_growth", "piercing", "ripening", "wrapped", "cold"],
+    "blue_wrapped": [
+        "draining",
+        "salting",
+        "first_growth",
+        "piercing",
+        "ripening",
+        "wrapped",
+        "cold",
+    ],
+    "coated": ["draining", "salting", "drying", "coating", "ripening", "cold"],
     "white_mould": ["draining", "salting", "first_growth", "coat", "wrapped", "cold"],
     "tomme": ["draining", "salting", "first_growth", "ripening", "cold"],
     "washed_rind": ["draining", "salting", "washing", "ripening", "wrapped", "cold"],
@@ -71,7 +86,7 @@ def good() -> Plan:
     return parse_plan(GOOD, "mine.toml")
 
 
-def test_five_styles_are_shipped_with_their_stages_in_order() -> None:
+def test_seven_styles_are_shipped_with_their_stages_in_order() -> None:
     shipped = shipped_plans()
 
     assert {slug: [s.slug for s in plan.stages] for slug, plan in shipped.items()} == STAGES
@@ -90,7 +105,7 @@ def test_a_plan_is_read_in_full(good: Plan) -> None:
     assert (ripening.temperature_source, ripening.humidity_source) == ("a book", "a paper")
     assert ripening.humidity_where == "air around the wheel"
     assert ripening.length_days.expected == 45.0
-    assert ripening.gate == "firm"
+    assert ripening.gate.words == "firm"
 
 
 def test_words_over_several_lines_become_one_line(good: Plan) -> None:
@@ -146,7 +161,7 @@ MISTAKES = [
     ("version = 3", "version = 1.5", "version is not a whole number from 1 on"),
     ("version = 3", "version = true", "version is not a whole number from 1 on"),
     ("format = 1", "format = 2", "this format is not known here; write format = 1"),
-    ('slug = "blue"', 'slug = "My Blue"', "use small letters, digits and underscores"),
+    ('slug = "blue"', 'slug = "My Blue"', "use up to 40 small letters, digits and underscores"),
     ('gate = { words = "firm" }', 'gate = "firm"', "gate is not a table; write gate = { ... }"),
     ('"firm" }', '"firm", day = 3 }', "day is not a key of this table; take it out"),
     ('slug = "cold"', 'slug = "ripening"', 'a stage "ripening" stands above already'),
@@ -154,6 +169,11 @@ MISTAKES = [
     ("latest = 30", "latest = 3", "latest 3 is less than expected 7"),
     ("temperature_c.high = 5", "temperature_c.high = 0", "high 0 is less than low 1"),
     ('name = "Blue"', 'name = "Blue', "this is not TOML"),
+    ('kind = "blue"', 'kind = "green"', 'kind is "green"; write one of "blue", "white mould"'),
+    ('kind = "blue"', "kind = 3", "kind is not a word in quotes"),
+    ('smell = "strong"', 'smell = "foul"', 'smell is "foul"; write one of "mild", "strong"'),
+    ("version = 3", "version = 1" + "0" * 30, "version is not a whole number from 1 on"),
+    ("low = 8,", "low = 1" + "0" * 400 + ",", "low is not a number"),
 ]
 
 
@@ -187,7 +207,36 @@ def test_stages_must_be_tables(stages: str) -> None:
 
     message = refusal(text)
 
-    assert "line 11: stages is not a list of tables; head each with [[stages]]" in message
+    assert "line 15: stages is not a list of tables; head each with [[stages]]" in message
+
+
+@pytest.mark.parametrize("text", ["a = " + "[" * 20_000, "a = " + "1" * 5_000])
+def test_a_text_that_python_gives_up_on_is_refused_like_any_other(text: str) -> None:
+    assert "too long or brackets are nested too deep" in refusal(text)
+
+
+def test_an_error_carries_its_line() -> None:
+    with pytest.raises(PlanError) as caught:
+        parse_plan(GOOD.replace("low = 8,", "low = 18,", 1), "mine.toml")
+
+    assert caught.value.line == line_of(GOOD, "low = 8,")
+
+
+def test_a_value_at_the_top_is_replaced_and_its_comment_kept() -> None:
+    text = GOOD.replace("version = 3", "version = 3  # the third")
+
+    changed = with_value(with_value(text, "t", "version", "12"), "t", "slug", '"other"')
+
+    assert "version = 12  # the third\n" in changed
+    assert (parse_plan(changed, "t").slug, parse_plan(changed, "t").version) == ("other", 12)
+    assert 'slug = "ripening"' in changed
+
+
+def test_a_value_that_runs_over_lines_is_not_replaced() -> None:
+    text = GOOD.replace('name = "Blue"', 'name = """\nBlue\n"""')
+
+    with pytest.raises(PlanError, match="name does not stand on a line of its own"):
+        with_value(text, "t", "name", '"Red"')
 
 
 def test_a_file_that_ends_too_early_is_told_at_its_last_line() -> None:
@@ -231,4 +280,4 @@ def test_every_range_names_where_it_comes_from() -> None:
 def test_no_plan_calls_a_cheese_safe() -> None:
     for plan in shipped_plans().values():
         for stage in plan.stages:
-            assert "safe" not in f"{stage.advice} {stage.gate}".lower()
+            assert "safe" not in f"{stage.advice} {stage.gate.words}".lower()

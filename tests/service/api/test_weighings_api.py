@@ -97,6 +97,25 @@ def test_a_climate_comes_in_columns_of_one_length(boxed: Context, client: TestCl
     assert told["age"]["low_days"] <= told["age"]["days"] <= told["age"]["high_days"]
 
 
+def test_what_is_estimated_of_a_climate_comes_with_its_ends(
+    boxed: Context, client: TestClient
+) -> None:
+    del boxed
+    told = client.get("/api/wheels/1/climate").json()
+
+    for name in ("surface_c", "mean_c", "film_g_m2", "margin_k"):
+        ends = zip(told[f"{name}_low"], told[name], told[f"{name}_high"], strict=True)
+        known = [each for each in ends if None not in each]
+        assert len(known) > 1_300
+        assert all(low <= value <= high for low, value, high in known)
+    for name in ("surface_c", "margin_k", "film_g_m2"):
+        now = told["now"]
+        # Ends are rounded to a thousandth.
+        assert now[f"{name}_low"] - 6e-4 <= now[name] <= now[f"{name}_high"] + 6e-4
+    for name in ("wet_hours", "peak_film_g_m2", "mean_kinetic_temperature_c"):
+        assert told[f"{name}_low"] <= told[name] <= told[f"{name}_high"]
+
+
 def test_a_climate_is_thinned_and_cut_as_asked(boxed: Context, client: TestClient) -> None:
     del boxed
     asked = {"from": "2026-11-25T06:00:00Z", "to": "2026-11-25T09:00:00Z", "points": 60}

@@ -38,7 +38,9 @@ def test_every_route_is_closed_to_a_stranger(stranger: TestClient) -> None:
     assert ("POST", "/api/alarms/1/acknowledge") in calls
     assert ("DELETE", "/api/browsers/1") in calls
     assert len(calls) >= 20
-    assert set(answers.values()) == {401}
+    # A photo or the calendar is opened by its address, so a stranger is shown where to sign in.
+    expected = {call: 401 if call[1].startswith("/api/") else 303 for call in calls}
+    assert answers == expected
 
 
 def test_a_route_that_is_added_later_is_closed_too(guarded: Context) -> None:
@@ -54,10 +56,13 @@ def test_a_route_that_is_added_later_is_closed_too(guarded: Context) -> None:
 
 
 def test_the_open_paths_are_these_and_no_others() -> None:
-    assert len(OPEN_PATHS) == 4
+    assert len(OPEN_PATHS) == 5
     assert is_open("/healthz")
     assert is_open("/sign-in")
     assert is_open("/phone/0123456789abcdefghij")
+    assert is_open(f"/calendar/{'a' * 43}.ics")
+    assert not is_open("/calendar")
+    assert not is_open(f"/calendar/{'a' * 42}.ics")
     assert is_open("/static/page.3f2a.css")
 
 

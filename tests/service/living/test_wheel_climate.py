@@ -113,7 +113,9 @@ def test_a_wheel_at_the_reference_temperature_ages_as_the_calendar_does(house: H
 
     assert told.age is not None
     assert told.age.days == pytest.approx(told.age.elapsed_days, rel=1e-9)
-    assert told.age.low_days == pytest.approx(told.age.high_days, rel=1e-9)
+    # No energy of activation changes it; what the thermometer leaves open is 2 to 3 %.
+    assert told.age.low_days == pytest.approx(told.age.days, rel=0.03)
+    assert told.age.high_days == pytest.approx(told.age.days, rel=0.03)
     assert told.kinetic_c == pytest.approx(10.0, abs=1e-6)
 
 

@@ -9,6 +9,7 @@ from sqlmodel import SQLModel
 
 from service.ageing.plans import (
     ActivationEnergy,
+    Kind,
     LengthDays,
     Paste,
     Plan,
@@ -16,6 +17,7 @@ from service.ageing.plans import (
     WaterActivity,
 )
 from service.ageing.values import Range, Target
+from service.ageing.work import Days, Firmness, Gate, Readiness, Smell
 from service.clock import US_PER_S
 from service.science.composition import Composition
 from service.store import alarm_records, outbox, places, wheels
@@ -50,7 +52,8 @@ def stage(slug: str, temperature: Range | None, humidity: Range | None) -> Stage
         humidity_source=None,
         humidity_where=None,
         length_days=LengthDays(1, 2, 3, "invented"),
-        gate="invented",
+        gate=Gate("invented", Days(1, 2, 3, "invented")),
+        care=(),
         advice="invented",
     )
 
@@ -60,6 +63,8 @@ PLAN = Plan(
     name="Invented",
     version=1,
     family="invented",
+    kind=Kind.NATURAL_RIND,
+    smell=Smell.MILD,
     reference_temperature_c=12.0,
     activation_energy_kj_per_mol=ActivationEnergy(20, 40, 60, "invented"),
     paste=Paste(Composition(0.40, 0.31, 0.21, 0.05, 0.03), "invented"),
@@ -68,6 +73,7 @@ PLAN = Plan(
         stage("damp", Range(8, 12), Range(85, 95)),
         stage("dry", Range(8, 12), Range(75, 85)),
     ),
+    readiness=Readiness("damp", ((Firmness.FIRM, Days(1, 2, 3, "invented")),)),
 )
 
 

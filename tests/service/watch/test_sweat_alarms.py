@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import pytest
@@ -89,6 +90,8 @@ def test_a_wheel_that_is_carried_cold_into_damp_air_sweats(box: Larder) -> None:
     assert WARM_FROM <= (alarm.raised_us - START_US) // 60_000_000 <= WARM_FROM + 60
     assert alarm.wheels == "Tomme 1"
     assert "Try: pat wet faces dry, wipe the lid" in alarm.body
+    assert re.search(r"about \d+\.\d g/m² \(\d+\.\d to \d+\.\d\) of water", alarm.body)
+    assert re.search(r"surface has \d+\.\d °C \(\d+\.\d °C to \d+\.\d °C\)", alarm.body)
 
 
 def test_the_alarm_returns_when_the_wheel_has_dried(box: Larder) -> None:
@@ -107,6 +110,8 @@ def test_a_lid_beneath_a_cold_cave_sweats_and_dries(box: Larder) -> None:
 
     assert raised.returned_us is None
     assert "wipe the lid dry, then open it a finger's width" in raised.body
+    assert re.search(r"about \d+\.\d g/m² \(\d+\.\d to \d+\.\d\) of water", raised.body)
+    assert re.search(r"The lid has \d+\.\d °C \(\d+\.\d °C to \d+\.\d °C\)", raised.body)
     assert of_sweat(box)["lid_sweat"].returned_us is not None
 
 

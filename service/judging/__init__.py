@@ -6,7 +6,6 @@ API and the watch all judge through here, so that they can never disagree.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -17,20 +16,46 @@ from service.ageing.values import Quantity, Target, Unknown, Verdict
 from service.ageing.verdict import AirHistory, JudgingRules, judge, judging_rules
 from service.clock import DAY_US, US_PER_S
 from service.errors import UnknownError
+from service.judging.spans import (
+    Plans,
+    StageSpan,
+    TargetSpan,
+    plan_for,
+    plan_named,
+    stage_spans,
+    target_spans,
+    until,
+)
 from service.science.air import dew_point_c
 from service.science.signals import median_interval_s
 from service.store import air, corrections, places, salt_tests, wheels
 from service.store.database import Session
 from service.store.tables import Batch, Sensor, Space, SpaceKind, Wheel, WheelPlacement
 
-_FAR_FUTURE_US = 2**62
 _FIRST_LOOK_US = 2 * DAY_US
 _LONGEST_LOOK_US = 128 * DAY_US
 
 INTERVALS = 50
 """The usual interval of a sensor is the median of this many, in verdicts and when silent."""
 
-Plans = Mapping[str, Plan]
+__all__ = [
+    "INTERVALS",
+    "AirNow",
+    "Plans",
+    "SpaceNow",
+    "StageSpan",
+    "TargetSpan",
+    "WheelNow",
+    "air_now",
+    "judge_spaces",
+    "judge_wheel",
+    "plan_for",
+    "plan_named",
+    "stage_spans",
+    "target_spans",
+    "wheel_history",
+]
+
 IntArray = npt.NDArray[np.int64]
 
 
@@ -56,6 +81,7 @@ class WheelNow:
     batch_id: int
     batch: str
     plan: str
+    plan_version: int
     style: str
     made_us: int
     day: int
@@ -66,6 +92,8 @@ class WheelNow:
     stage: Stage | None
     stage_from_us: int | None
     verdict: Verdict
+    edition: Plan | None = None
+    """Its plan in the version under which it runs; None when the plan is not here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,25 +109,6 @@ class SpaceNow:
     air: AirNow | None
     target: SpaceTarget
     wheels: tuple[WheelNow, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class StageSpan:
-    """A wheel's stage over the time in which it lived it. [µs UTC]"""
-
-    stage: Stage
-    from_us: int
-    to_us: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class TargetSpan:
-    """What the wheels of a space ask of its air from one time to another. [µs UTC]"""
-
-    from_us: int
-    to_us: int
-    target: SpaceTarget
-    wheel_ids: tuple[int, ...]
 
 
 def judge_spaces(session: Session, plans: Plans, now_us: int) -> tuple[SpaceNow, ...]:
@@ -179,38 +188,6 @@ def air_now(session: Session, space_id: int, now_us: int) -> AirNow | None:
     return None
 
 
-def stage_spans(session: Session, plans: Plans, wheel_id: int) -> tuple[StageSpan, ...]:
-    """The stages that a wheel has lived, with their ranges, oldest first."""
-    plan = plans.get(wheels.batch_of(session, wheel_id).plan)
-    if plan is None:
-        return ()
-    by_slug = {stage.slug: stage for stage in plan.stages}
-    return tuple(
-        StageSpan(by_slug[lived.stage], lived.from_us, lived.to_us)
-        for lived in wheels.stages(session, wheel_id)
-        if lived.stage in by_slug
-    )
-
-
-def target_spans(
-    session: Session, plans: Plans, space_id: int, from_us: int, to_us: int
-) -> tuple[TargetSpan, ...]:
-    """What the wheels of a space asked of its air, cut wherever that changed."""
-    lived: list[tuple[int, int, int, Target]] = []
-    for placement in wheels.placements_in(session, space_id, from_us, to_us):
-        for span in stage_spans(session, plans, placement.wheel_id):
-            first = max(placement.from_us, span.from_us, from_us)
-            last = min(_until(placement.to_us), _until(span.to_us), to_us)
-            if first < last:
-                lived.append((first, last, placement.wheel_id, span.stage.target))
-    cuts = sorted({from_us, to_us, *(edge for first, last, *_ in lived for edge in (first, last))})
-    spans = []
-    for start, end in pairwise(cuts):
-        there = [(who, asks) for first, last, who, asks in lived if first <= start and end <= last]
-        spans.append(TargetSpan(start, end, tightest(there), tuple(who for who, _ in there)))
-    return tuple(spans)
-
-
 def wheel_history(session: Session, wheel_id: int, from_us: int, to_us: int) -> AirHistory:
     """The air in which a wheel has been, wherever it was, in time order."""
     by_id = {row.id: row for row in places.spaces(session)}
@@ -219,7 +196,7 @@ def wheel_history(session: Session, wheel_id: int, from_us: int, to_us: int) -> 
         histories.between(
             placement.space_id,
             max(placement.from_us, from_us),
-            min(_until(placement.to_us), to_us),
+            min(until(placement.to_us), to_us),
         )
         for placement in wheels.placements(session, wheel_id)
     ]
@@ -273,7 +250,7 @@ def _wheel_now(
     placement: WheelPlacement | None,
     histories: _Histories,
 ) -> WheelNow:
-    plan = plans.get(batch.plan)
+    plan = plan_for(session, plans, batch)
     spans = stage_spans(session, plans, _id(wheel))
     span = next(
         (span for span in spans if _covers(span.from_us, span.to_us, histories.now_us)), None
@@ -284,6 +261,7 @@ def _wheel_now(
         batch_id=wheel.batch_id,
         batch=batch.name,
         plan=batch.plan,
+        plan_version=batch.plan_version,
         style=plan.name if plan is not None else batch.plan,
         made_us=batch.made_us,
         day=max(0, (histories.now_us - batch.made_us) // DAY_US),
@@ -294,6 +272,7 @@ def _wheel_now(
         stage=span.stage if span else None,
         stage_from_us=span.from_us if span else None,
         verdict=_verdict(span, placement, histories),
+        edition=plan,
     )
 
 
@@ -357,11 +336,7 @@ def _dew_point(temperature_c: float | None, humidity_pct: float | None) -> float
 
 
 def _covers(from_us: int, to_us: int | None, at_us: int) -> bool:
-    return from_us <= at_us < _until(to_us)
-
-
-def _until(to_us: int | None) -> int:
-    return _FAR_FUTURE_US if to_us is None else to_us
+    return from_us <= at_us < until(to_us)
 
 
 def _id(row: Wheel | Space | Sensor | Batch) -> int:

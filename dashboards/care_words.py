@@ -1,0 +1,210 @@
+"""How care reads to the maker: what to do, on which wheels, by when, and what was done.
+
+Days are days of the household's calendar; near ones are named, the others come with their name.
+"""
+
+# ruff: noqa: RUF001, RUF002, RUF003 - the reader gets real dashes and multiplication signs
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Final
+
+from dashboards.words import Words, counted, listed, plain, short
+from service.ageing.moments import day_words
+from service.ageing.schedule import Due, Standing
+from service.ageing.tended import Outcome
+from service.ageing.work import Work
+from service.store.ageing_tables import CareRecord, GateAnswer
+from service.tending.facts import Tended
+
+_PAST: Final = {
+    Work.TURN: "Turned",
+    Work.PAT_DRY: "Patted dry",
+    Work.AIR_BOX: "Aired",
+    Work.WIPE_LID: "Wiped the lid of",
+    Work.BRUSH: "Brushed",
+    Work.WASH: "Washed",
+    Work.SALT: "Salted",
+    Work.COAT: "Coated",
+    Work.PIERCE: "Pierced",
+    Work.PIERCE_AGAIN: "Pierced again",
+    Work.WRAP: "Wrapped",
+    Work.REWRAP: "Wrapped anew",
+    Work.MOVE: "Moved",
+    Work.WEIGH: "Weighed",
+    Work.LOOK: "Looked over",
+    Work.TASTE: "Tasted",
+}
+
+Names = Mapping[int, tuple[str, str]]
+"""Of each wheel by its number: the name of its batch, and its own label."""
+
+
+@dataclass(frozen=True, slots=True)
+class NextCare:
+    """What comes next for a wheel.
+
+    Attributes:
+        day: When it is best done; the earliest comes first.
+        text: In a few words.
+        overdue: Whether it is overdue.
+    """
+
+    day: date
+    text: str
+    overdue: bool
+
+
+def work_words(work: Work) -> str:
+    """What to do: "Turn", "Air the box"."""
+    return work.value.capitalize()
+
+
+def wheels_words(wheel_ids: Iterable[int], names: Names) -> str:
+    """Wheels by batch, numbers that follow each other drawn together.
+
+    Examples:
+        >>> wheels_words([1, 2, 3], {n: ("Blue", str(n)) for n in (1, 2, 3)})
+        'Blue 1–3'
+    """
+    batches: dict[str, list[str]] = {}
+    for wheel_id in wheel_ids:
+        batch, label = names.get(wheel_id, ("wheel", str(wheel_id)))
+        batches.setdefault(short(batch), []).append(short(label))
+    return ", ".join(f"{batch} {_labels(labels)}" for batch, labels in batches.items())
+
+
+def near_day(day: date, today: date) -> str:
+    """A day by its name, or "today", "tomorrow", "yesterday"."""
+    near = {-1: "yesterday", 0: "today", 1: "tomorrow"}
+    return near.get((day - today).days) or _dated(day, today)
+
+
+def standing_words(each: Due, today: date) -> str:
+    """How a care stands, with its days."""
+    standing = each.standing(today)
+    if standing is Standing.OVERDUE:
+        late = counted(each.overdue_days(today), "day")
+        return f"overdue by {late}: it was to be done by {near_day(each.latest, today)}"
+    if standing is Standing.DUE:
+        if each.latest == today:
+            return "due today, its last day"
+        return f"due, by {near_day(each.latest, today)} at the latest"
+    if standing is Standing.OPEN:
+        return f"can be done; best {near_day(each.expected, today)}"
+    return f"best {near_day(each.expected, today)}, from {near_day(each.opens, today)}"
+
+
+def next_care(due: Sequence[Due], today: date) -> dict[int, NextCare]:
+    """What comes next for each wheel, by its number."""
+    found: dict[int, NextCare] = {}
+    for each in sorted(due, key=lambda one: (one.latest >= today, one.expected)):
+        overdue = each.standing(today) is Standing.OVERDUE
+        if overdue:
+            text = f"{each.work} overdue since {_dated(each.latest + timedelta(days=1), today)}"
+        else:
+            text = f"{each.work} {near_day(max(each.expected, today), today)}"
+        for wheel_id in each.wheels:
+            found.setdefault(wheel_id, NextCare(each.expected, text, overdue))
+    return found
+
+
+def touch_words(
+    care: Sequence[CareRecord],
+    gates: Sequence[GateAnswer],
+    names: Names,
+    spaces: Mapping[int, str],
+    stages: Mapping[str, str],
+    words: Words,
+    today: date,
+) -> str:
+    """What a touch has entered, in a sentence or two."""
+    moved = {answer.wheel_id for answer in gates}
+    own = [row for row in care if not (row.work == Work.MOVE and row.wheel_id in moved)]
+    told = []
+    for row in own[:1]:
+        where = plain(spaces.get(row.space_id or 0, "the box"))
+        on = wheels_words([each.wheel_id for each in own if each.wheel_id is not None], names)
+        told.append(_care_told(row, on or where, where if row.wheel_id else "", words, today))
+    for answer in gates[:1]:
+        on = wheels_words([each.wheel_id for each in gates], names)
+        told.append(_gate_told(answer, on, stages, today))
+    return " ".join(told)
+
+
+def record_words(row: CareRecord, spaces: Mapping[int, str], today: date) -> str:
+    """One line of a wheel's history."""
+    work = Work(row.work)
+    outcome = Outcome(row.outcome)
+    box = plain(spaces.get(row.space_id or 0, "")) if row.wheel_id is None else ""
+    if outcome is Outcome.DONE:
+        line = f"{_PAST[work]} {box}" if box else _PAST[work]
+        if work is Work.MOVE and row.space_id is not None:
+            line += f" to {plain(spaces.get(row.space_id, ''))}"
+    elif outcome is Outcome.SKIPPED:
+        line = f"Skipped: {work}"
+    else:
+        line = f"Put off until {_until(row, today)}: {work}"
+    return f"{line}. {plain(row.words)}" if row.words else line
+
+
+def answer_words(row: GateAnswer, stages: Mapping[str, str], today: date) -> str:
+    """One line of a wheel's history at a gate, with the reason where there was one."""
+    if row.opened and row.next_stage is None:
+        return row.reason.capitalize()
+    if row.opened:
+        line = f"Went on to {stages.get(row.next_stage or '', row.next_stage)}"
+        missing = [each.partition(": ")[0] for each in json.loads(row.missing_json)]
+        if missing:
+            line += f", without {listed(missing)}"
+    else:
+        line = f"Not yet; asked again {_again(row, today)}"
+    return f"{line}. {plain(row.reason)}" if row.reason else line
+
+
+def names_of(wheels: Iterable[Tended]) -> Names:
+    """The names of wheels by number."""
+    return {wheel.id: (wheel.batch, wheel.label) for wheel in wheels}
+
+
+def _care_told(row: CareRecord, on: str, to: str, words: Words, today: date) -> str:
+    work = Work(row.work)
+    if row.outcome == Outcome.SKIPPED:
+        return f"Skipped: {work}, {on}."
+    if row.outcome == Outcome.PUT_OFF:
+        return f"Put off until {_until(row, today)}: {work}, {on}."
+    where = f" to {to}" if work is Work.MOVE and row.space_id is not None and to else ""
+    return f"{_PAST[work]} {on}{where}, {words.moment(row.time_us)}."
+
+
+def _gate_told(answer: GateAnswer, on: str, stages: Mapping[str, str], today: date) -> str:
+    if not answer.opened:
+        return f"Not yet: {on}. It is asked again {_again(answer, today)}."
+    if answer.next_stage is None:
+        return f"{on}: {answer.reason}."
+    return f"{on} went on to {stages.get(answer.next_stage, answer.next_stage)}."
+
+
+def _until(row: CareRecord, today: date) -> str:
+    return near_day(date.fromisoformat(row.until_day), today) if row.until_day else "later"
+
+
+def _again(row: GateAnswer, today: date) -> str:
+    return near_day(date.fromisoformat(row.ask_again_day), today) if row.ask_again_day else "later"
+
+
+def _dated(day: date, today: date) -> str:
+    """A day with its name; with its year where it is another one's."""
+    return day_words(day) if day.year == today.year else f"{day_words(day)} {day.year}"
+
+
+def _labels(labels: Sequence[str]) -> str:
+    """Labels in one phrase; three or more numbers that follow each other become a span."""
+    numbers = [int(label) for label in labels if label.isascii() and label.isdecimal()]
+    if len(numbers) == len(labels) and len(numbers) > 2:  # noqa: PLR2004 - "1–2" says less than "1 and 2"
+        numbers.sort()
+        if numbers == list(range(numbers[0], numbers[0] + len(numbers))):
+            return f"{numbers[0]}–{numbers[-1]}"
+    return listed(list(labels))

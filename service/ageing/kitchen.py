@@ -1,0 +1,90 @@
+"""Whether the kitchen fridge has room for the wheels that are to be in it, and who smells.
+
+A wheel takes the square around it, for in a fridge round things do not nest. The room is what
+the maker says is free for cheese. Wheels are not stacked.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from service.ageing.work import Smell
+
+_MM_PER_CM: Final = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class KitchenStay:
+    """A wheel in the kitchen fridge, from the day it is moved there to the last of its days.
+
+    Attributes:
+        wheel: Its number.
+        from_day: The first day.
+        until: The last day.
+        footprint_cm2: What it takes of the shelf. [cm²]
+        smell: How much it smells.
+    """
+
+    wheel: int
+    from_day: date
+    until: date
+    footprint_cm2: float
+    smell: Smell
+
+
+@dataclass(frozen=True, slots=True)
+class KitchenDay:
+    """The kitchen fridge on one day.
+
+    Attributes:
+        day: The day.
+        wheels: Which wheels are to be in it.
+        taken_cm2: What they take. [cm²]
+        room_cm2: What there is; None when the maker has not said. [cm²]
+        strong: Those that smell strongly: to be wrapped closely and boxed apart.
+    """
+
+    day: date
+    wheels: tuple[int, ...]
+    taken_cm2: float
+    room_cm2: float | None
+    strong: tuple[int, ...]
+
+    @property
+    def fits(self) -> bool | None:
+        """Whether there is room for all; None when the room is not known."""
+        return None if self.room_cm2 is None else self.taken_cm2 <= self.room_cm2
+
+
+def footprint_cm2(diameter_mm: float) -> float:
+    """The square around a wheel. [cm²]
+
+    Examples:
+        >>> footprint_cm2(90.0)
+        81.0
+    """
+    return (diameter_mm / _MM_PER_CM) ** 2
+
+
+def kitchen_on(stays: Iterable[KitchenStay], room_cm2: float | None, day: date) -> KitchenDay:
+    """The kitchen fridge on a day; both ends of a stay belong to it."""
+    inside = [stay for stay in stays if stay.from_day <= day <= stay.until]
+    return KitchenDay(
+        day=day,
+        wheels=tuple(stay.wheel for stay in inside),
+        taken_cm2=sum(stay.footprint_cm2 for stay in inside),
+        room_cm2=room_cm2,
+        strong=tuple(stay.wheel for stay in inside if stay.smell is Smell.STRONG),
+    )
+
+
+def first_too_full(
+    stays: Sequence[KitchenStay], room_cm2: float | None, today: date
+) -> KitchenDay | None:
+    """The first day from today on for which there is not room for all; None when there is none."""
+    for day in sorted({today, *(stay.from_day for stay in stays if stay.from_day > today)}):
+        found = kitchen_on(stays, room_cm2, day)
+        if found.fits is False:
+            return found
+    return None

@@ -1,0 +1,82 @@
+"""What the API is sent about care and gates: types and bounds only."""
+
+from datetime import date
+from typing import Annotated, Final
+
+from pydantic import BeforeValidator, Field, StrictBool, WithJsonSchema
+
+from service.ageing.tended import Outcome
+from service.ageing.work import Work
+from service.api.bodies import Body, GivenId, Text
+from service.api.gate_actions import Ended
+from service.api.moments import GivenInstant
+
+_DAY_LENGTH: Final = len("2026-11-25")
+_MOST_WHEELS: Final = 1_000
+_LONGEST_WORDS: Final = 2_000
+
+
+def _day(value: object) -> date:
+    """A day that comes in.
+
+    Raises:
+        ValueError: It is none, or beyond the years 1970 to 2199.
+    """
+    text = value if isinstance(value, str) and len(value) == _DAY_LENGTH else ""
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        raise ValueError("write a day as ISO 8601, such as 2026-11-25") from None
+    if not date(1970, 1, 2) <= day < date(2200, 1, 1):
+        raise ValueError("a day lies between the years 1970 and 2200")
+    return day
+
+
+GivenDay = Annotated[
+    date, BeforeValidator(_day), WithJsonSchema({"type": "string", "format": "date"})
+]
+"""A day of the household's calendar that comes in."""
+GivenMoment = GivenDay | GivenInstant
+"""A day, or an instant."""
+GivenTouch = Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{8,64}$")]
+"""The name of a touch, made by whoever sends it; sent again it is the same."""
+Words = Annotated[str, Field(max_length=_LONGEST_WORDS)]
+Wheels = Annotated[tuple[GivenId, ...], Field(max_length=_MOST_WHEELS)]
+
+
+class CareBody(Body):
+    """Care done, skipped or put off; on wheels, on all wheels in a space, or on a box.
+
+    A move that is done names its wheels and the space into which they go.
+    """
+
+    touch: GivenTouch
+    work: Work
+    outcome: Outcome = Outcome.DONE
+    wheel_ids: Wheels = ()
+    space_id: GivenId | None = None
+    when: GivenMoment | None = Field(None, description="A day or an instant; now unless given.")
+    until_day: GivenDay | None = None
+    words: Words = ""
+
+
+class GateBody(Body):
+    """What is said at a gate. Early, late, or with something missing it opens with a reason."""
+
+    touch: GivenTouch
+    opened: StrictBool
+    stage: Text | None = Field(None, description="Refused if the wheel is in another by now.")
+    seen: Annotated[tuple[Text, ...], Field(max_length=50)] = ()
+    reason: Words = ""
+    ask_again_day: GivenDay | None = None
+    space_id: GivenId | None = None
+    when: GivenMoment | None = None
+
+
+class EndedBody(Body):
+    """How a wheel has ended."""
+
+    touch: GivenTouch
+    how: Ended
+    words: Words = ""
+    when: GivenMoment | None = None

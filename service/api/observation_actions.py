@@ -1,0 +1,186 @@
+"""What a maker does who looks at wheels: enter what is seen, add photos, take it back.
+
+As all actions, each may be sent twice, as a phone with a poor link does, without harm: what one
+touch has entered it does not enter again.
+"""
+
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from service import photos
+from service.ageing.seen import Look
+from service.api import weighing_actions
+from service.api.care_actions import checked_touch
+from service.api.refusals import RefusedError
+from service.clock import US_PER_S
+from service.errors import PhotoError
+from service.store import observations, wheels
+from service.store.ageing_tables import Observation
+from service.store.database import Session
+from service.store.observations import NewObservation
+from service.store.turns import take_turn
+
+MOST_PHOTOS: Final = 4
+"""Our choice: so many photos of one observation, both faces and the side twice."""
+LONGEST_WORDS: Final = 2_000
+"""Our choice: a long paragraph."""
+MOST_WHEELS: Final = 50
+"""Our choice: so many wheels are looked at in one touch."""
+_AHEAD_US: Final = 600 * US_PER_S
+"""Our choice, as for weighings: a browser's clock may be so far ahead."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entered:
+    """What the maker enters in one touch.
+
+    Attributes:
+        touch: Made by the page, so that sending it twice enters it once.
+        look: What was seen.
+        words: The maker's own words.
+        grams: What the wheel weighs, wiped dry. [g]
+        at_us: When it was seen; None for now. [µs UTC]
+        photos: The files of photos, as sent.
+    """
+
+    touch: str
+    look: Look
+    words: str = ""
+    grams: float | None = None
+    at_us: int | None = None
+    photos: Sequence[bytes] = ()
+
+
+def enter_observation(
+    session: Session, wheel_ids: Sequence[int], entered: Entered, by: str, now_us: int
+) -> list[Observation]:
+    """The same was seen of one or more wheels.
+
+    Returns:
+        One observation for each wheel, in their order.
+
+    Raises:
+        UnknownError: There is no such wheel.
+        RefusedError: Nothing was entered, or something that cannot be.
+    """
+    words = _checked_words(entered.words)
+    wheel_ids = list(dict.fromkeys(wheel_ids))
+    _check(entered, words, wheel_ids, now_us)
+    # Before the turn, for nobody else can write while it lasts.
+    drawn = [_drawn(sent) for sent in entered.photos]
+    take_turn(session)
+    rows = []
+    for wheel_id in wheel_ids:
+        known = observations.entered_before(session, entered.touch, wheel_id)
+        if known is None:
+            row = _enter(session, wheel_id, entered, words, by, now_us)
+        else:
+            row = known
+            _check_same(known, entered, words)
+        if not row.withdrawn:
+            for each in drawn:
+                _add(session, row, each)
+        rows.append(row)
+    return rows
+
+
+def add_photo(session: Session, wheel_id: int, observation_id: int, sent: bytes) -> int:
+    """Add a photo to an observation; its number. The same photo is added once.
+
+    Raises:
+        UnknownError: The wheel has no such observation that holds.
+        RefusedError: It is no photo, or there are enough.
+    """
+    drawn = _drawn(sent)
+    take_turn(session)
+    row = observations.stored(session, wheel_id, observation_id)
+    return _add(session, row, drawn)
+
+
+def withdraw_observation(session: Session, wheel_id: int, observation_id: int) -> None:
+    """Take an observation back with its weighing; taking it back again changes nothing.
+
+    Raises:
+        UnknownError: The wheel has no such observation.
+    """
+    take_turn(session)
+    row = observations.stored(session, wheel_id, observation_id)
+    if not row.withdrawn:
+        observations.withdraw(session, row)
+
+
+def _check(entered: Entered, words: str, wheel_ids: Sequence[int], now_us: int) -> None:
+    checked_touch(entered.touch)
+    if not wheel_ids or len(wheel_ids) > MOST_WHEELS:
+        raise RefusedError(f"name 1 to {MOST_WHEELS} wheels that were looked at")
+    weighed = entered.grams is not None
+    if entered.look.says_nothing and not words and not weighed and not entered.photos:
+        raise RefusedError("nothing was entered; touch at least one thing that you see")
+    if weighed and len(wheel_ids) > 1:
+        raise RefusedError("each wheel has its own weight; enter it for one wheel at a time")
+    if len(entered.photos) > MOST_PHOTOS:
+        raise RefusedError(f"send no more than {MOST_PHOTOS} photos at once")
+    if entered.at_us is not None and entered.at_us > now_us + _AHEAD_US:
+        raise RefusedError("that time is still to come; enter what has happened")
+
+
+def _enter(
+    session: Session, wheel_id: int, entered: Entered, words: str, by: str, now_us: int
+) -> Observation:
+    at_us = now_us if entered.at_us is None else entered.at_us
+    if at_us < wheels.batch_of(session, wheel_id).made_us:
+        raise RefusedError("that time is before the wheel was made")
+    weighing_id = None
+    if entered.grams is not None:
+        weighing_id = weighing_actions.enter_weighing(
+            session, wheel_id, entered.grams, at_us, now_us
+        ).id
+    return observations.enter(
+        session,
+        NewObservation(
+            touch=entered.touch,
+            wheel_id=wheel_id,
+            time_us=at_us,
+            look=entered.look,
+            words=words,
+            weighing_id=weighing_id,
+            made_by=by,
+            entered_us=now_us,
+        ),
+    )
+
+
+def _check_same(known: Observation, entered: Entered, words: str) -> None:
+    """Whoever goes back in the browser and enters something else must not believe it stored."""
+    if (
+        observations.look_of(known) != entered.look
+        or known.words != words
+        or (known.weighing_id is None) != (entered.grams is None)
+    ):
+        raise RefusedError("that form was sent before with something else in it; open it anew")
+
+
+def _checked_words(words: str) -> str:
+    # A browser sends the ends of lines of its own system.
+    words = unicodedata.normalize("NFC", words).replace("\r\n", "\n").strip()
+    if len(words) > LONGEST_WORDS:
+        raise RefusedError(f"write no more than {LONGEST_WORDS} signs")
+    return words
+
+
+def _drawn(sent: bytes) -> photos.Photo:
+    try:
+        return photos.photo(sent)
+    except PhotoError as error:
+        raise RefusedError(str(error)) from None
+
+
+def _add(session: Session, row: Observation, drawn: photos.Photo) -> int:
+    assert row.id is not None  # it was stored
+    known = observations.photo_like(session, row.id, drawn.image)
+    if known is None and observations.count_photos(session, row.id) >= MOST_PHOTOS:
+        raise RefusedError(f"an observation has no more than {MOST_PHOTOS} photos")
+    size = (drawn.width, drawn.height)
+    return observations.add_photo(session, row.id, size, drawn.image, drawn.thumbnail)

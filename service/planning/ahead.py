@@ -1,0 +1,306 @@
+"""What is ahead of each wheel: when to wrap, move and eat it, and the kitchen fridge by then."""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+from service.ageing.coming import KITCHEN_STAGE, StageAhead, Window, one_day, stages_ahead
+from service.ageing.courses import PlaceAir
+from service.ageing.feel import bounds, feels, in_order, usual_wish
+from service.ageing.kitchen import KitchenStay, first_too_full, footprint_cm2
+from service.ageing.moving import Question, if_warmer, moving
+from service.ageing.plans import Plan
+from service.ageing.work import Firmness
+from service.clock import to_datetime, zone_or_utc
+from service.judging import Plans
+from service.living.life import Life
+from service.living.memory import Memory
+from service.planning.recent import Recent, as_asked, kitchens, recent, stands_in
+from service.planning.ripened import Ripened, alike, lives, ripened
+from service.planning.values import KitchenAhead, PlanAhead, Wish
+from service.store import places, wheels
+from service.store.database import Session
+from service.store.tables import Batch, Wheel
+
+ONE_KELVIN: Final = 1.0
+
+
+def zone_of(session: Session) -> ZoneInfo:
+    """The zone of the household's calendar."""
+    site = places.the_site(session)
+    return zone_or_utc(site.time_zone if site else "UTC")
+
+
+def day_of(time_us: int, zone: ZoneInfo) -> date:
+    """The day of the household's calendar on which an instant falls."""
+    return to_datetime(time_us).astimezone(zone).date()
+
+
+def plan_ahead(
+    session: Session,
+    plans: Plans,
+    wheel_id: int,
+    now_us: int,
+    memory: Memory,
+    wish: Wish | None = None,
+    warmer_k: float = ONE_KELVIN,
+) -> PlanAhead:
+    """What is ahead of one wheel.
+
+    Args:
+        session: The store.
+        plans: The plans by slug.
+        wheel_id: The wheel.
+        now_us: Now. [µs UTC]
+        memory: Keeps what holds.
+        wish: What is wanted of it instead of what the maker has said.
+        warmer_k: How much warmer the cave is thought to be. [K]
+
+    Raises:
+        UnknownError: There is no such wheel.
+        OutOfRangeError: The wished day is past, or the plan does not tell of that firmness.
+    """
+    wheel, batch = wheels.wheel(session, wheel_id), wheels.batch_of(session, wheel_id)
+    return _Planner(session, plans, now_us, memory).of(wheel, batch, wish, warmer_k)
+
+
+def plans_ahead(
+    session: Session, plans: Plans, now_us: int, memory: Memory
+) -> tuple[PlanAhead, ...]:
+    """What is ahead of every wheel that is still here, the oldest batch first."""
+    planner = _Planner(session, plans, now_us, memory)
+    return tuple(
+        planner.of(wheel, batch, None, ONE_KELVIN)
+        for wheel, batch in wheels.wheels(session)
+        if wheel.ended_us is None
+    )
+
+
+def kitchen_ahead(session: Session, ahead: Sequence[PlanAhead], today: date) -> KitchenAhead:
+    """The kitchen fridge on the days to come, by when each wheel is expected to be in it."""
+    found = kitchens(session)
+    space = found[0] if found else None
+    stays = []
+    for each in ahead:
+        moves = each.moving
+        if moves is None and not each.in_kitchen:
+            continue
+        from_day = moves.move.expected if moves and moves.move else today
+        until = moves.eat_until.expected if moves else date.max
+        area = footprint_cm2(each.diameter_mm)
+        if each.plan is not None:
+            stays.append(KitchenStay(each.wheel_id, from_day, until, area, each.plan.smell))
+    room = space.room_cm2 if space else None
+    return KitchenAhead(space, tuple(stays), first_too_full(stays, room, today))
+
+
+class _Planner:
+    """What all wheels of one question share."""
+
+    def __init__(self, session: Session, plans: Plans, now_us: int, memory: Memory) -> None:
+        self._session, self._plans, self._now_us, self._memory = session, plans, now_us, memory
+        self._zone = zone_of(session)
+        self._today = day_of(now_us, self._zone)
+        self._kitchens = kitchens(session)
+        self._recent: dict[int, Recent | None] = {}
+        self._ripened: dict[tuple[object, ...], Ripened] = {}
+
+    def of(self, wheel: Wheel, batch: Batch, wish: Wish | None, warmer_k: float) -> PlanAhead:
+        """What is ahead of a wheel."""
+        assert wheel.id is not None  # it comes from the store
+        life = lives(self._session, self._plans, [wheel.id]).get(wheel.id)
+        space_id = self._space(wheel.id)
+        given = wish or _wish(wheel)
+        why_not = _why_not(wheel, life, space_id)
+        if why_not or life is None or space_id is None:
+            return self._nothing(wheel, batch, life, space_id, given, why_not)
+        cave, fridge, in_kitchen = self._places(life, space_id)
+        ahead = self._ahead(life)
+        key = (*alike(life), space_id)
+        if key not in self._ripened:
+            self._ripened[key] = ripened(
+                self._session, self._plans, life, self._now_us, cave, self._memory
+            )
+        told = self._ripened[key]
+        notes: list[str] = []
+        firmness, day = self._checked(
+            life.plan, given, told.aged[0].days, notes, strict=wish is not None
+        )
+        question = Question(
+            plan=life.plan,
+            today=self._today,
+            aged=told.aged,
+            begins=self._begins(life.plan, ahead, told),
+            ahead=ahead,
+            cave=cave.air,
+            fridge=fridge.air,
+            in_kitchen=in_kitchen,
+        )
+        found = moving(question, firmness, day)
+        notes += _notes(told, cave, fridge, has_kitchen=bool(self._kitchens))
+        return PlanAhead(
+            **self._who(wheel, batch),
+            plan=life.plan,
+            space_id=space_id,
+            wish=given,
+            choices=tuple(each for each, _ in in_order(life.plan.readiness)),
+            ahead=ahead,
+            ripened=told,
+            moving=found,
+            warmer=None if in_kitchen else if_warmer(question, found, warmer_k),
+            cave=cave,
+            fridge=fridge,
+            in_kitchen=in_kitchen,
+            notes=tuple(notes),
+        )
+
+    def _who(self, wheel: Wheel, batch: Batch) -> dict[str, Any]:
+        return {
+            "wheel_id": wheel.id,
+            "label": wheel.label,
+            "batch_id": wheel.batch_id,
+            "batch": batch.name,
+            "diameter_mm": wheel.diameter_mm,
+        }
+
+    def _nothing(
+        self,
+        wheel: Wheel,
+        batch: Batch,
+        life: Life | None,
+        space_id: int | None,
+        wish: Wish,
+        why_not: str,
+    ) -> PlanAhead:
+        return PlanAhead(
+            **self._who(wheel, batch),
+            plan=life.plan if life else None,
+            space_id=space_id,
+            wish=wish,
+            choices=tuple(each for each, _ in in_order(life.plan.readiness)) if life else (),
+            ahead=self._ahead(life) if life else (),
+            ripened=None,
+            moving=None,
+            warmer=None,
+            cave=None,
+            fridge=None,
+            in_kitchen=space_id is not None and self._is_kitchen(space_id),
+            notes=(why_not,),
+        )
+
+    def _space(self, wheel_id: int) -> int | None:
+        for each in wheels.placements(self._session, wheel_id):
+            if each.from_us <= self._now_us and (each.to_us is None or each.to_us > self._now_us):
+                return each.space_id
+        return None
+
+    def _is_kitchen(self, space_id: int) -> bool:
+        return bool(stands_in(self._session, space_id) & {each.id for each in self._kitchens})
+
+    def _places(self, life: Life, space_id: int) -> tuple[Recent, Recent, bool]:
+        """How warm it is where the wheel is and in the kitchen fridge, and whether they are one."""
+        in_kitchen = self._is_kitchen(space_id)
+        cold = next((each for each in life.plan.stages if each.slug == KITCHEN_STAGE), None)
+        asked = cold.target.temperature_c if cold else None
+        kitchen_id = self._kitchens[0].id if self._kitchens else None
+        fridge = self._warm(kitchen_id) if kitchen_id is not None else None
+        fridge = fridge or (as_asked(asked, _USUAL_FRIDGE_C) if asked else _USUAL_FRIDGE)
+        here = self._warm(space_id)
+        if here is None:
+            lived = life.stages[-1].stage if life.stages else ""
+            stage = next((each for each in life.plan.stages if each.slug == lived), None)
+            wanted = stage.target.temperature_c if stage else None
+            here = fridge if in_kitchen else as_asked(wanted, life.plan.reference_temperature_c)
+        return here, (here if in_kitchen else fridge), in_kitchen
+
+    def _warm(self, space_id: int) -> Recent | None:
+        if space_id not in self._recent:
+            self._recent[space_id] = recent(self._session, space_id, self._now_us, self._memory)
+        return self._recent[space_id]
+
+    def _ahead(self, life: Life) -> tuple[StageAhead, ...]:
+        lived = [each for each in life.stages if each.from_us <= self._now_us]
+        if not lived:
+            return ()
+        return stages_ahead(
+            life.plan,
+            lived[-1].stage,
+            day_of(lived[-1].from_us, self._zone),
+            day_of(life.made_us, self._zone),
+            self._today,
+        )
+
+    def _begins(self, plan: Plan, ahead: Sequence[StageAhead], told: Ripened) -> Window:
+        """When the count of its ripening begins."""
+        if told.begun_us is not None:
+            return one_day(self._today)
+        first = plan.readiness.from_stage
+        return next(
+            (each.begins for each in ahead if each.stage.slug == first), one_day(self._today)
+        )
+
+    def _checked(
+        self, plan: Plan, wish: Wish, age_days: float, notes: list[str], *, strict: bool
+    ) -> tuple[Firmness, date | None]:
+        """The wish as the plan can serve it; one that was kept and no longer can is told.
+
+        A wheel for which nothing is wished is planned for the usual firmness, and once it is past
+        that, for the one that it has.
+        """
+        firmness, day = wish.firmness, wish.day
+        known = {each for each, _ in plan.readiness.days}
+        if not strict and firmness is not None and firmness not in known:
+            notes.append(f"its plan does not tell when it is {firmness}")
+            firmness = None
+        if not strict and day is not None and day < self._today:
+            notes.append("the day for which it was wanted is past")
+            day = None
+        if firmness is None:
+            firmness = usual_wish(plan.readiness)
+            if age_days >= bounds(plan.readiness, firmness)[1].expected:
+                firmness = feels(plan.readiness, age_days) or firmness
+        return firmness, day
+
+
+_USUAL_FRIDGE_C: Final = 4.0
+_USUAL_FRIDGE: Final = Recent(PlaceAir(_USUAL_FRIDGE_C, 2.0), 0, None)
+"""Our choice, for a kitchen fridge of which neither a sensor nor the plan tells anything."""
+_SOME_DAYS: Final = 1.0
+
+
+def _wish(wheel: Wheel) -> Wish:
+    return Wish(
+        Firmness(wheel.wanted_firmness) if wheel.wanted_firmness else None,
+        date.fromisoformat(wheel.wanted_day) if wheel.wanted_day else None,
+    )
+
+
+def _why_not(wheel: Wheel, life: Life | None, space_id: int | None) -> str:
+    """Why nothing can be planned; empty when something can."""
+    if wheel.ended_us is not None:
+        return "it has ended"
+    if life is None:
+        return "its plan is not here"
+    if space_id is None:
+        return "it is in no space"
+    slugs = {stage.slug for stage in life.plan.stages}
+    if not any(each.stage in slugs for each in life.stages):
+        return "it is in no stage of its plan"
+    return ""
+
+
+def _notes(told: Ripened, cave: Recent, fridge: Recent, *, has_kitchen: bool) -> list[str]:
+    notes = []
+    if told.unknown_days >= _SOME_DAYS:
+        notes.append(
+            f"nobody measured its air for {told.unknown_days:.0f} days since the count began;"
+            " there it is taken to have been as warm as its stage asks"
+        )
+    if not cave.days:
+        notes.append("nobody measures where it is; it is taken to be as warm as its stage asks")
+    if not has_kitchen:
+        notes.append("no kitchen fridge is entered; it is taken to be as cold as the plan asks")
+    elif not fridge.days:
+        notes.append("nobody measures the kitchen fridge; it is taken to be as cold as planned")
+    return notes

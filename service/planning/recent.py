@@ -1,0 +1,114 @@
+"""How warm a place has been of late, as the planner takes it to go on.
+
+The median of daily means, so that a power cut or a day of open doors does not stand for the
+weeks to come; the spread from their median deviation, never less than a sensor can be wrong.
+"""
+
+from dataclasses import dataclass
+from functools import partial
+from typing import Final
+
+import numpy as np
+
+from service.ageing.courses import PlaceAir
+from service.ageing.values import Range
+from service.clock import DAY_US, HOUR_US
+from service.living.memory import Memory
+from service.store import air, facts, places
+from service.store.database import Session
+from service.store.tables import (
+    Batch,
+    Space,
+    SpaceKind,
+    StageLived,
+    Weighing,
+    Wheel,
+    WheelPlacement,
+)
+
+LOOK_BACK_DAYS: Final = 14
+"""Our choice: long enough for the weather to change, short enough to follow a new setting."""
+_SPREADS: Final = 2.0 * 1.4826
+"""Two standard deviations; of a normal distribution one is 1.4826 median deviations."""
+_LEAST_SPREAD_K: Final = 0.5
+"""Our choice: what a home sensor and the place of a wheel on its board are usually off."""
+_FEW_DAYS: Final = 4
+_FEW_DAYS_SPREAD_K: Final = 1.0
+"""Our choice, with fewer than four days of readings."""
+_LEAST_OF_A_DAY: Final = 3
+
+LIVES: Final = (Wheel, WheelPlacement, Batch, StageLived, Weighing)
+"""The tables of which no temperature of a place hangs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Recent:
+    """The temperature of a place of late.
+
+    Attributes:
+        air: Mean and spread.
+        days: On how many days of readings it rests; 0 when it is only what a plan asks.
+        last_us: The newest reading; None when there is none. [µs UTC]
+    """
+
+    air: PlaceAir
+    days: int
+    last_us: int | None
+
+
+def recent(session: Session, space_id: int, now_us: int, memory: Memory) -> Recent | None:
+    """How warm a space was in the last 14 days; None when nobody measured.
+
+    A box without a sensor is as warm as the place in which it stands.
+    """
+    spaces = {each.id: each for each in places.spaces(session)}
+    stamp = facts.stamp(session, but=LIVES)
+    key = ("recent", stamp, space_id, now_us // HOUR_US)
+    return memory.recall("plan", key, partial(_recent, session, spaces, space_id, now_us))
+
+
+def _recent(
+    session: Session, spaces: dict[int | None, Space], space_id: int, now_us: int
+) -> Recent | None:
+    from_us = now_us - LOOK_BACK_DAYS * DAY_US
+    found = air.space_history(session, space_id, from_us, now_us + 1)
+    known = np.isfinite(found.temperature_c)
+    space = spaces.get(space_id)
+    if not known.any():
+        if space is None or space.parent_id is None:
+            return None
+        return _recent(session, spaces, space.parent_id, now_us)
+    times_us, values = found.times_us[known], found.temperature_c[known]
+    days = (now_us - times_us) // DAY_US
+    means = [
+        float(values[days == day].mean())
+        for day in np.unique(days)
+        if np.count_nonzero(days == day) >= min(_LEAST_OF_A_DAY, times_us.size)
+    ]
+    middle = float(np.median(means))
+    spread = _SPREADS * float(np.median(np.abs(np.array(means) - middle)))
+    least = _FEW_DAYS_SPREAD_K if len(means) < _FEW_DAYS else _LEAST_SPREAD_K
+    return Recent(PlaceAir(middle, max(spread, least)), len(means), int(times_us[-1]))
+
+
+def as_asked(wanted: Range | None, reference_c: float) -> Recent:
+    """A place as a plan asks for it, where nobody measured."""
+    if wanted is None:
+        return Recent(PlaceAir(reference_c, _UNKNOWN_SPREAD_K), 0, None)
+    middle = (wanted.low + wanted.high) / 2
+    return Recent(PlaceAir(middle, (wanted.high - wanted.low) / 2), 0, None)
+
+
+_UNKNOWN_SPREAD_K: Final = 4.0
+"""Our choice, where neither a sensor nor the plan tells anything."""
+
+
+def kitchens(session: Session) -> list[Space]:
+    """The kitchen fridges, in the order in which they were entered."""
+    return [each for each in places.spaces(session) if each.kind == SpaceKind.KITCHEN_FRIDGE]
+
+
+def stands_in(session: Session, space_id: int) -> set[int]:
+    """A space and, for a box, the place in which it stands."""
+    space = places.space(session, space_id)
+    return {space_id} | ({space.parent_id} if space.parent_id is not None else set())

@@ -1,0 +1,106 @@
+"""What the calendar says follows from care, keeps its names, and learns what was done."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from service.ageing.diary import DiaryEntry, DiaryKind
+from service.api.context import Context
+from service.store import calendar, care, gates
+from service.store.ageing_tables import CareRecord
+from service.store.database import Session
+from service.tending.days import day_of
+from service.tending.diary import diary
+from tests.builders import DAY_US, NOW_US, larch_lane
+
+TODAY = day_of(NOW_US, ZoneInfo("Europe/Vienna"))
+
+
+@dataclass
+class Home:
+    context: Context
+    session: Session
+
+    def says(self, now_us: int = NOW_US) -> dict[str, DiaryEntry]:
+        return {each.key: each for each in diary(self.session, self.context.plans, now_us)}
+
+    def turn(self, wheel_id: int, time_us: int) -> CareRecord:
+        (row,) = care.enter(
+            self.session,
+            [
+                CareRecord(
+                    touch=f"turned-{wheel_id}-{time_us}",
+                    work="turn",
+                    wheel_id=wheel_id,
+                    outcome="done",
+                    time_us=time_us,
+                    entered_us=time_us,
+                )
+            ],
+        )
+        return row
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> Iterator[Home]:
+    context = larch_lane(tmp_path)
+    with context.sessions() as session:
+        yield Home(context, session)
+
+
+def test_calendar_tells_of_visits_tasks_and_questions(home: Home) -> None:
+    kinds = {entry.kind for entry in home.says().values()}
+
+    assert kinds == set(DiaryKind)
+
+
+def test_every_entry_has_a_name_of_its_own_and_lies_within_four_weeks(home: Home) -> None:
+    entries = diary(home.session, home.context.plans, NOW_US)
+
+    assert len({entry.key for entry in entries}) == len(entries)
+    assert all(TODAY <= entry.day <= TODAY + timedelta(days=28) for entry in entries)
+
+
+def test_task_that_is_done_keeps_its_name_and_the_next_gets_its_own(home: Home) -> None:
+    home.turn(1, NOW_US - 6 * DAY_US)
+    since = f"turn-wheel-1-since-{TODAY - timedelta(days=6)}"
+    before = home.says()
+    home.turn(1, NOW_US)
+    after = home.says()
+
+    assert before[since].done_us is None
+    assert after[since].done_us is not None
+    assert after[f"turn-wheel-1-since-{TODAY}"].done_us is None
+    # The times after it only move, save that the farthest may now lie beyond the four weeks.
+    gone = {key for key in before if key not in after and before[key].kind is DiaryKind.TASK}
+    assert gone <= {max(key for key in before if key.startswith("turn-wheel-1-next-"))}
+
+
+def test_undone_turn_gives_back_the_calendar_of_before(home: Home) -> None:
+    before = home.says()
+    row = home.turn(1, NOW_US)
+    care.withdraw_touch(home.session, row.touch)
+
+    assert home.says() == before
+
+
+def test_wheel_that_has_ended_leaves_the_calendar(home: Home) -> None:
+    calendar.said(home.session, home.says().values(), NOW_US)
+    gates.end_wheel(home.session, 1, "eaten", NOW_US)
+    said = calendar.said(home.session, home.says(NOW_US + 1).values(), NOW_US + 1)
+
+    assert not any("wheel-1-" in each.entry.key for each in said if not each.is_removed)
+    assert any("turn-wheel-1-" in each.entry.key for each in said if each.is_removed)
+
+
+def test_task_counts_its_days_in_the_zone_of_the_household(tmp_path: Path) -> None:
+    # 14:32 UTC on 25 November is the 26th in Apia, 13 hours ahead.
+    context = larch_lane(tmp_path, zone="Pacific/Apia")
+    with context.sessions() as session:
+        days = {entry.day for entry in diary(session, context.plans, NOW_US)}
+
+    assert min(days) == date(2026, 11, 26)
