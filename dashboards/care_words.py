@@ -3,7 +3,7 @@
 Days are days of the household's calendar; near ones are named, the others come with their name.
 """
 
-# ruff: noqa: RUF001, RUF002, RUF003 - the reader gets real dashes and multiplication signs
+# ruff: noqa: RUF002 - the reader gets real dashes and multiplication signs
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
@@ -13,6 +13,7 @@ from typing import Final
 
 from dashboards.words import Words, counted, listed, plain, short
 from service.ageing.moments import day_words
+from service.ageing.phrases import wheels_together
 from service.ageing.schedule import Due, Standing
 from service.ageing.tended import Outcome
 from service.ageing.work import Work
@@ -69,11 +70,8 @@ def wheels_words(wheel_ids: Iterable[int], names: Names) -> str:
         >>> wheels_words([1, 2, 3], {n: ("Blue", str(n)) for n in (1, 2, 3)})
         'Blue 1–3'
     """
-    batches: dict[str, list[str]] = {}
-    for wheel_id in wheel_ids:
-        batch, label = names.get(wheel_id, ("wheel", str(wheel_id)))
-        batches.setdefault(short(batch), []).append(short(label))
-    return ", ".join(f"{batch} {_labels(labels)}" for batch, labels in batches.items())
+    named = (names.get(each, ("wheel", str(each))) for each in wheel_ids)
+    return wheels_together((short(batch), short(label)) for batch, label in named)
 
 
 def near_day(day: date, today: date) -> str:
@@ -198,13 +196,3 @@ def _again(row: GateAnswer, today: date) -> str:
 def _dated(day: date, today: date) -> str:
     """A day with its name; with its year where it is another one's."""
     return day_words(day) if day.year == today.year else f"{day_words(day)} {day.year}"
-
-
-def _labels(labels: Sequence[str]) -> str:
-    """Labels in one phrase; three or more numbers that follow each other become a span."""
-    numbers = [int(label) for label in labels if label.isascii() and label.isdecimal()]
-    if len(numbers) == len(labels) and len(numbers) > 2:  # noqa: PLR2004 - "1–2" says less than "1 and 2"
-        numbers.sort()
-        if numbers == list(range(numbers[0], numbers[0] + len(numbers))):
-            return f"{numbers[0]}–{numbers[-1]}"
-    return listed(list(labels))

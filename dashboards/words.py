@@ -12,6 +12,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from service.ageing.moments import clock_words, day_words, moment_words
+from service.ageing.phrases import listed as listed  # noqa: PLC0414 - pages take their words here
 from service.ageing.values import Finding, Quantity, Range, Unknown, in_fahrenheit
 from service.clock import US_PER_S, to_datetime, zone_or_utc
 
@@ -189,11 +190,6 @@ def short(name: str) -> str:
 def counted(number: int, one: str, many: str | None = None) -> str:
     """A number with its noun: "1 wheel", "3 wheels"."""
     return f"{number} {one if number == 1 else many or one + 's'}"
-
-
-def listed(items: list[str]) -> str:
-    """Items as one phrase: "a, b and c"."""
-    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"
 
 
 def _with_unit(number: str, unit: str) -> str:

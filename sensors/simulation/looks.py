@@ -31,15 +31,21 @@ _LOOKS = (
     ("2026-09-27 09:40", BLUE_LABELS, "tacky", {"blue": 75, "white": 20}, "giving", "cellar", ""),
     ("2026-09-27 09:45", WHITE_LABELS, "tacky", {"white": 70}, "firm", "mushrooms", ""),
     ("2026-09-27 09:50", TOMME_LABELS, "dry", {"grey": 80, "yellow": 10}, "firm", "cellar", ""),
+    ("2026-09-27 10:05", OLD_BLUE_LABELS, "tacky", {"blue": 60, "white": 40}, "soft", None, ""),
 )
 
 # When, in which space, which wheels, what.
-_BY_HAND = (
+_BY_HAND: tuple[tuple[str, str, tuple[str, ...], str], ...] = (
     (lane.OLD_BLUE_WRAPPED, lane.KITCHEN_FRIDGE, OLD_BLUE_LABELS, "wrap"),
     ("2026-08-19 19:25", lane.BLUE_BOX, BLUE_LABELS, "pat_dry"),
     ("2026-08-23 09:25", lane.BLUE_BOX, BLUE_LABELS, "pat_dry"),
     ("2026-08-23 09:40", lane.BLUE_BOX, BLUE_LABELS, "pierce"),
     ("2026-08-27 19:35", lane.BLUE_BOX, BLUE_LABELS, "pat_dry"),
+    *((when, lane.CAVE, TOMME_LABELS, "brush") for when in lane.REFILLS),
+    *(
+        (f"2026-{day} 10:05", lane.KITCHEN_FRIDGE, OLD_BLUE_LABELS, "turn")
+        for day in ("08-19", "08-26", "09-02", "09-09", "09-16", "09-23", "09-27")
+    ),
 )
 
 
@@ -63,5 +69,5 @@ def care_by_hand() -> list[dict[str, Any]]:
     """What was done to single wheels outside the usual round, oldest first."""
     return [
         {"time": iso(lane.local_us(when)), "space": space, "kind": kind, "wheels": list(labels)}
-        for when, space, labels, kind in _BY_HAND
+        for when, space, labels, kind in sorted(_BY_HAND)
     ]

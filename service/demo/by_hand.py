@@ -18,6 +18,7 @@ from service.store.observations import NewObservation
 _ON_BOX: Final = {"air_box": Work.AIR_BOX, "wipe_lid": Work.WIPE_LID}
 _ON_WHEELS: Final = {
     "turn": Work.TURN,
+    "brush": Work.BRUSH,
     "pat_dry": Work.PAT_DRY,
     "pierce": Work.PIERCE,
     "wrap": Work.WRAP,

@@ -1,34 +1,36 @@
 """What the calendar says: the visits of the coming days, the tasks, and the gates that will ask.
 
-A visit is known by its space and day, a question by its wheel and stage. A task is known by its
-care, its wheel or box and the day on which that was last done; so it keeps its name when it moves
-and when it is done. The times after the first are known by their rank and only move.
+A visit is known by its space and day, a question by its batch and stage. A task is known by its
+care, its batch or box and the day on which that was last done; so it keeps its name when it moves
+and when it is done. Of each care only the next time is a task: those after it hang on what is
+done and seen until then.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from itertools import groupby
 from typing import Final
 
-from service.ageing.agenda import Agenda, agenda
 from service.ageing.diary import DiaryEntry, DiaryKind
 from service.ageing.moments import day_words
+from service.ageing.phrases import listed, wheels_together
 from service.ageing.schedule import Due
 from service.ageing.tended import Entry, Outcome, Subject
 from service.ageing.visits import Visit
 from service.ageing.work import Place, Work
-from service.clock import DAY_US
 from service.judging import Plans
 from service.store import places
 from service.store.database import Session
 from service.tending import entered
 from service.tending.care import CareNow, care_now
-from service.tending.days import start_of_day_us
+from service.tending.days import noon_us
+from service.tending.facts import Tended
+from service.tending.gates import GateNow
 
 AHEAD_DAYS: Final = 28
-"""How far the calendar looks ahead. [d] Our choice: four weekly turns; what lies further off
-hangs too much on what is seen until then."""
+"""How far the calendar looks ahead. [d] Our choice: what lies further off hangs too much on what
+is seen until then."""
 DONE_SHOWN_DAYS: Final = 14
 """How long what was done stays in the calendar. [d] Our choice."""
 _PAGE: Final = "/care"
@@ -38,65 +40,73 @@ def diary(session: Session, plans: Plans, now_us: int) -> tuple[DiaryEntry, ...]
     """All that the calendar says at a time, by day."""
     now = care_now(session, plans, now_us)
     names = _Names.of(session, now)
-    ahead = agenda(
-        now.due,
-        {gate.wheel.id: gate.standing for gate in now.gates},
-        now.today,
-        now.today + timedelta(days=AHEAD_DAYS),
-    )
-    entries = [
+    entries: dict[str, DiaryEntry] = {}
+    for entry in (
         *(_visit(visit, names) for visit in now.visits),
-        *_tasks(ahead, names),
+        *_tasks(now.due, now.today, names),
         *_done(entered.entries(session, now.zone, now_us), now, names, now_us),
-        *_questions(ahead, now, names),
-    ]
-    return tuple(sorted(entries, key=lambda entry: (entry.day, entry.key)))
+        *_questions(now, names),
+    ):
+        # While some wheels of a batch still wait, the task is not done.
+        entries.setdefault(entry.key, entry)
+    return tuple(sorted(entries.values(), key=lambda entry: (entry.day, entry.key)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Subject:
+    """What one entry of the calendar is about: the wheels of a batch, or a box."""
+
+    place: Place
+    number: int
+
+    def __str__(self) -> str:
+        return f"{'batch' if self.place is Place.WHEEL else 'box'}-{self.number}"
 
 
 @dataclass(frozen=True, slots=True)
 class _Names:
     """How wheels and spaces are called in one line."""
 
-    wheels: Mapping[int, str]
+    wheels: Mapping[int, Tended]
     spaces: Mapping[int, str]
 
     @classmethod
     def of(cls, session: Session, now: CareNow) -> "_Names":
-        return cls(
-            {wheel.id: f"{wheel.batch} {wheel.label}" for wheel in now.wheels.values()},
-            {space.id: space.name for space in places.spaces(session) if space.id is not None},
-        )
+        found = {space.id: space.name for space in places.spaces(session) if space.id is not None}
+        return cls(now.wheels, found)
 
     def space(self, number: int | None) -> str:
-        return self.spaces.get(number or 0, "Wheels")
+        return self.spaces.get(number or 0, "Wheels in no space")
 
-    def subject(self, subject: Subject) -> str:
-        return self._named(subject) or f"{subject.place} {subject.number}"
+    def subject(self, subject: Subject) -> _Subject | None:
+        """The batch of a wheel, or the box; None for a wheel that has ended."""
+        if subject.place is Place.BOX:
+            return _Subject(Place.BOX, subject.number)
+        wheel = self.wheels.get(subject.number)
+        return _Subject(Place.WHEEL, wheel.batch_id) if wheel else None
 
-    def knows(self, subject: Subject) -> bool:
-        """Whether it is a wheel that has not ended, or a space."""
-        return self._named(subject) is not None
-
-    def _named(self, subject: Subject) -> str | None:
-        names = self.wheels if subject.place is Place.WHEEL else self.spaces
-        return names.get(subject.number)
+    def together(self, subjects: Iterable[Subject]) -> str:
+        found = sorted(set(subjects), key=lambda each: each.number)
+        boxes = [self.space(each.number) for each in found if each.place is Place.BOX]
+        wheels = [self.wheels[each.number] for each in found if each.place is Place.WHEEL]
+        told = wheels_together((wheel.batch, wheel.label) for wheel in wheels)
+        return "; ".join([*filter(None, [told, ", ".join(boxes)])])
 
 
 def _visit(visit: Visit, names: _Names) -> DiaryEntry:
     works = [
-        f"{work}: {', '.join(names.subject(each.subject) for each in found)}"
-        for work, found in _by_work(visit)
+        (work, names.together(each.subject for each in found)) for work, found in _by_work(visit)
     ]
-    words = []
+    lines = [f"{work.capitalize()}: {on}." for work, on in works]
     if len(visit.due) > 1:
-        words.append(f"One opening serves {len(visit.due)} works.")
+        lines.append("One opening serves all of it.")
     if len(visit.own_days) > 1:
-        words.append(f"Each on its own day would open it {len(visit.own_days)} times.")
+        lines.append(f"Each care on its own day would open it {len(visit.own_days)} times.")
     return DiaryEntry(
         key=f"visit-{visit.space or 0}-{visit.day}",
         kind=DiaryKind.VISIT,
-        title=f"{names.space(visit.space)}: {'; '.join(works)}",
-        words=" ".join(words),
+        title=f"{names.space(visit.space)}: {listed([work for work, _ in works])}",
+        words="\n".join(lines),
         path=_PAGE,
         day=visit.day,
     )
@@ -104,26 +114,31 @@ def _visit(visit: Visit, names: _Names) -> DiaryEntry:
 
 def _by_work(visit: Visit) -> Iterator[tuple[Work, list[Due]]]:
     order = list(Work)
-    found = sorted(visit.due, key=lambda due: (order.index(due.work), due.subject.number))
+    found = sorted(visit.due, key=lambda due: order.index(due.work))
     for work, group in groupby(found, key=lambda due: due.work):
         yield work, list(group)
 
 
-def _tasks(ahead: Agenda, names: _Names) -> Iterator[DiaryEntry]:
-    for each in ahead.care:
-        due = each.due
-        first = _key(due.work, due.subject, due.last_done)
-        ranked = f"{_stem(due.work, due.subject)}-next-{each.number}"
+def _tasks(found: Sequence[Due], today: date, names: _Names) -> Iterator[DiaryEntry]:
+    """The next time of each care, the wheels of a batch that were last done together in one."""
+    groups: dict[str, list[Due]] = {}
+    for due in found:
+        key = _key(due.work, names.subject(due.subject), due.last_done)
+        groups.setdefault(key, []).append(due)
+    for key, group in groups.items():
+        first = min(group, key=lambda due: (due.latest, due.expected))
+        day = max(first.expected, today)
+        if (day - today).days > AHEAD_DAYS:
+            continue
         yield DiaryEntry(
-            key=ranked if each.number else first,
+            key=key,
             kind=DiaryKind.TASK,
-            title=f"{due.work.capitalize()}: {names.subject(due.subject)}",
-            words=f"{each.rule.words} At the latest {day_words(each.latest)}.",
-            path=_path(due.subject),
-            day=each.day,
-            opens=each.opens,
-            latest=each.latest,
-            is_estimate=each.number > 0,
+            title=f"{first.work.capitalize()}: {names.together(due.subject for due in group)}",
+            words=f"{first.rule.words} At the latest {day_words(first.latest)}.",
+            path=_PAGE,
+            day=day,
+            opens=first.opens,
+            latest=first.latest,
         )
 
 
@@ -133,50 +148,55 @@ def _done(found: Sequence[Entry], now: CareNow, names: _Names, now_us: int) -> I
     Care counts by the day, so the hour at which a task was completed is given as noon.
     """
     last: dict[tuple[Work, Subject], date] = {}
+    groups: dict[tuple[str, date], list[Entry]] = {}
     for entry in sorted(found, key=lambda each: (each.day, each.order)):
         named = entry.work, entry.subject
         before = last.get(named)
         if entry.outcome is not Outcome.DONE or entry.day == before:
             continue
         last[named] = entry.day
-        if (now.today - entry.day).days > DONE_SHOWN_DAYS or not names.knows(entry.subject):
+        subject = names.subject(entry.subject)
+        # A move is a fact of the wheel and no task that recurs.
+        if entry.work is Work.MOVE or subject is None:
             continue
-        noon_us = start_of_day_us(entry.day, now.zone) + DAY_US // 2
+        if (now.today - entry.day).days <= DONE_SHOWN_DAYS:
+            groups.setdefault((_key(entry.work, subject, before), entry.day), []).append(entry)
+    for (key, day), group in groups.items():
         yield DiaryEntry(
-            key=_key(entry.work, entry.subject, before),
+            key=key,
             kind=DiaryKind.TASK,
-            title=f"{entry.work.capitalize()}: {names.subject(entry.subject)}",
+            title=f"{group[0].work.capitalize()}: {names.together(each.subject for each in group)}",
             words="",
-            path=_path(entry.subject),
-            day=entry.day,
-            done_us=min(noon_us, now_us),
+            path=_PAGE,
+            day=day,
+            done_us=min(noon_us(day, now.zone), now_us),
         )
 
 
-def _key(work: Work, subject: Subject, last_done: date | None) -> str:
-    return f"{_stem(work, subject)}-{f'since-{last_done}' if last_done else 'first'}"
+def _key(work: Work, subject: _Subject | None, last_done: date | None) -> str:
+    since = f"since-{last_done}" if last_done else "first"
+    return f"{work.value.replace(' ', '-')}-{subject}-{since}"
 
 
-def _stem(work: Work, subject: Subject) -> str:
-    return f"{work.value.replace(' ', '-')}-{subject.place}-{subject.number}"
-
-
-def _path(subject: Subject) -> str:
-    return f"/wheels/{subject.number}" if subject.place is Place.WHEEL else _PAGE
-
-
-def _questions(ahead: Agenda, now: CareNow, names: _Names) -> Iterator[DiaryEntry]:
-    for ask in ahead.gates:
-        wheel = now.wheels[ask.wheel]
-        if wheel.stage is None:
+def _questions(now: CareNow, names: _Names) -> Iterator[DiaryEntry]:
+    """The gates that will ask, those of a batch and a stage in one."""
+    groups: dict[tuple[int, str], list[GateNow]] = {}
+    for gate in now.gates:
+        if gate.wheel.stage is not None:
+            groups.setdefault((gate.wheel.batch_id, gate.wheel.stage.slug), []).append(gate)
+    for (batch_id, stage), group in groups.items():
+        first = min(group, key=lambda gate: gate.standing.ask_on)
+        day = max(first.standing.ask_on, now.today)
+        if (day - now.today).days > AHEAD_DAYS or first.wheel.stage is None:
             continue
-        missing = "; ".join(ask.standing.missing)
+        who = names.together(Subject(Place.WHEEL, gate.wheel.id) for gate in group)
+        missing = "; ".join(first.standing.missing)
         yield DiaryEntry(
-            key=f"gate-{wheel.id}-{wheel.stage.slug}",
+            key=f"gate-batch-{batch_id}-{stage}",
             kind=DiaryKind.QUESTION,
-            title=f"{names.wheels[wheel.id]}: may {wheel.stage.name} end?",
-            words=wheel.stage.gate.words + (f" Not seen yet: {missing}." if missing else ""),
-            path=f"/wheels/{wheel.id}/gate",
-            day=ask.day,
-            is_estimate=not ask.standing.asks_now,
+            title=f"{who}: may {first.wheel.stage.name} end?",
+            words=first.gate.words + (f" Not seen yet: {missing}." if missing else ""),
+            path=f"/wheels/{first.wheel.id}/gate",
+            day=day,
+            is_estimate=not first.standing.asks_now,
         )

@@ -65,19 +65,38 @@ def test_every_entry_has_a_name_of_its_own_and_lies_within_four_weeks(home: Home
     assert all(TODAY <= entry.day <= TODAY + timedelta(days=28) for entry in entries)
 
 
+def test_wheels_of_a_batch_share_one_task_and_one_question(home: Home) -> None:
+    says = home.says()
+
+    assert says["turn-batch-2-first"].title == "Turn: Blue 1–3"  # noqa: RUF001 - as people read it
+    assert sum(key.startswith("gate-batch-3-") for key in says) == 1
+
+
 def test_task_that_is_done_keeps_its_name_and_the_next_gets_its_own(home: Home) -> None:
     home.turn(1, NOW_US - 6 * DAY_US)
-    since = f"turn-wheel-1-since-{TODAY - timedelta(days=6)}"
+    since = f"turn-batch-1-since-{TODAY - timedelta(days=6)}"
     before = home.says()
     home.turn(1, NOW_US)
     after = home.says()
 
     assert before[since].done_us is None
     assert after[since].done_us is not None
-    assert after[f"turn-wheel-1-since-{TODAY}"].done_us is None
-    # The times after it only move, save that the farthest may now lie beyond the four weeks.
-    gone = {key for key in before if key not in after and before[key].kind is DiaryKind.TASK}
-    assert gone <= {max(key for key in before if key.startswith("turn-wheel-1-next-"))}
+    assert after[f"turn-batch-1-since-{TODAY}"].done_us is None
+    assert {key for key in before if not key.startswith("visit-")} <= set(after)
+
+
+def test_task_of_a_batch_is_done_when_its_last_wheel_is(home: Home) -> None:
+    waits = []
+    for wheel_id in (2, 3, 4):
+        home.turn(wheel_id, NOW_US)
+        waits.append(home.says()["turn-batch-2-first"])
+
+    assert [each.done_us is None for each in waits] == [True, True, False]
+    assert [each.title for each in waits] == [
+        "Turn: Blue 2 and 3",
+        "Turn: Blue 3",
+        "Turn: Blue 1–3",  # noqa: RUF001 - as people read it
+    ]
 
 
 def test_undone_turn_gives_back_the_calendar_of_before(home: Home) -> None:
@@ -93,8 +112,8 @@ def test_wheel_that_has_ended_leaves_the_calendar(home: Home) -> None:
     gates.end_wheel(home.session, 1, "eaten", NOW_US)
     said = calendar.said(home.session, home.says(NOW_US + 1).values(), NOW_US + 1)
 
-    assert not any("wheel-1-" in each.entry.key for each in said if not each.is_removed)
-    assert any("turn-wheel-1-" in each.entry.key for each in said if each.is_removed)
+    assert not any("batch-1-" in each.entry.key for each in said if not each.is_removed)
+    assert any("turn-batch-1-" in each.entry.key for each in said if each.is_removed)
 
 
 def test_task_counts_its_days_in_the_zone_of_the_household(tmp_path: Path) -> None:
