@@ -18,6 +18,7 @@ from service.ageing.schedule import Due, Standing
 from service.ageing.tended import Outcome
 from service.ageing.work import Work
 from service.store.ageing_tables import CareRecord, GateAnswer
+from service.tending.care import CareNow
 from service.tending.facts import Tended
 
 _PAST: Final = {
@@ -81,11 +82,17 @@ def near_day(day: date, today: date) -> str:
 
 
 def standing_words(each: Due, today: date) -> str:
-    """How a care stands, with its days."""
+    """How a care stands, with its days; what was put off tells its new day as well."""
     standing = each.standing(today)
+    put_off = each.put_off if each.put_off is not None and each.put_off > today else None
     if standing is Standing.OVERDUE:
         late = counted(each.overdue_days(today), "day")
-        return f"overdue by {late}: it was to be done by {near_day(each.latest, today)}"
+        again = f"; put off until {near_day(put_off, today)}" if put_off else ""
+        return f"overdue by {late}: it was to be done by {near_day(each.latest, today)}{again}"
+    if put_off:
+        # Put off beyond its latest day it will be overdue before it is asked again.
+        last = near_day(each.latest, today)
+        return f"put off until {near_day(put_off, today)}; its last day is {last}"
     if standing is Standing.DUE:
         if each.latest == today:
             return "due today, its last day"
@@ -95,17 +102,22 @@ def standing_words(each: Due, today: date) -> str:
     return f"best {near_day(each.expected, today)}, from {near_day(each.opens, today)}"
 
 
-def next_care(due: Sequence[Due], today: date) -> dict[int, NextCare]:
-    """What comes next for each wheel, by its number."""
+def next_care(now: CareNow) -> dict[int, NextCare]:
+    """What comes next for each wheel, by its number, on the day of the visit that serves it."""
+    today = now.today
+    proposed = {(each.work, each.subject): visit.day for visit in now.visits for each in visit.due}
     found: dict[int, NextCare] = {}
-    for each in sorted(due, key=lambda one: (one.latest >= today, one.expected)):
+    for each in sorted(now.due, key=lambda one: (one.latest >= today, one.expected)):
         overdue = each.standing(today) is Standing.OVERDUE
+        day = proposed.get((each.work, each.subject), max(each.expected, today))
         if overdue:
             text = f"{each.work} overdue since {_dated(each.latest + timedelta(days=1), today)}"
         else:
-            text = f"{each.work} {near_day(max(each.expected, today), today)}"
+            text = f"{each.work} {near_day(day, today)}"
         for wheel_id in each.wheels:
-            found.setdefault(wheel_id, NextCare(each.expected, text, overdue))
+            before = found.get(wheel_id)
+            if before is None or (not before.overdue and day < before.day):
+                found[wheel_id] = NextCare(day, text, overdue)
     return found
 
 
@@ -121,14 +133,10 @@ def touch_words(
     """What a touch has entered, in a sentence or two."""
     moved = {answer.wheel_id for answer in gates}
     own = [row for row in care if not (row.work == Work.MOVE and row.wheel_id in moved)]
-    told = []
-    for row in own[:1]:
-        where = plain(spaces.get(row.space_id or 0, "the box"))
-        on = wheels_words([each.wheel_id for each in own if each.wheel_id is not None], names)
-        told.append(_care_told(row, on or where, where if row.wheel_id else "", words, today))
+    told = [_care_told(own, names, spaces, words, today)] if own else []
     for answer in gates[:1]:
         on = wheels_words([each.wheel_id for each in gates], names)
-        told.append(_gate_told(answer, on, stages, today))
+        told.append(_gate_told(answer, on, _went_to(care, spaces), stages, today))
     return " ".join(told)
 
 
@@ -167,22 +175,56 @@ def names_of(wheels: Iterable[Tended]) -> Names:
     return {wheel.id: (wheel.batch, wheel.label) for wheel in wheels}
 
 
-def _care_told(row: CareRecord, on: str, to: str, words: Words, today: date) -> str:
-    work = Work(row.work)
-    if row.outcome == Outcome.SKIPPED:
-        return f"Skipped: {work}, {on}."
-    if row.outcome == Outcome.PUT_OFF:
-        return f"Put off until {_until(row, today)}: {work}, {on}."
-    where = f" to {to}" if work is Work.MOVE and row.space_id is not None and to else ""
-    return f"{_PAST[work]} {on}{where}, {words.moment(row.time_us)}."
+def _care_told(
+    rows: Sequence[CareRecord],
+    names: Names,
+    spaces: Mapping[int, str],
+    words: Words,
+    today: date,
+) -> str:
+    """All care of one touch in a sentence, its moment once where it is one."""
+    groups: dict[tuple[str, str, int, str | None], list[CareRecord]] = {}
+    for row in rows:
+        groups.setdefault((row.outcome, row.work, row.time_us, row.until_day), []).append(row)
+    told = [_group_told(group, names, spaces, today) for group in groups.values()]
+    line = listed([told[0], *(each[:1].lower() + each[1:] for each in told[1:])])
+    done = {row.time_us for row in rows if row.outcome == Outcome.DONE}
+    return f"{line}, {words.moment(done.pop())}." if len(done) == 1 else f"{line}."
 
 
-def _gate_told(answer: GateAnswer, on: str, stages: Mapping[str, str], today: date) -> str:
+def _group_told(
+    rows: Sequence[CareRecord], names: Names, spaces: Mapping[int, str], today: date
+) -> str:
+    """One work of one touch, on all on which it was done."""
+    first = rows[0]
+    work = Work(first.work)
+    on = wheels_words([row.wheel_id for row in rows if row.wheel_id is not None], names)
+    where = listed([plain(spaces.get(row.space_id or 0, "the box")) for row in rows])
+    if first.outcome == Outcome.SKIPPED:
+        return f"Skipped: {work}, {on or where}"
+    if first.outcome == Outcome.PUT_OFF:
+        return f"Put off until {_until(first, today)}: {work}, {on or where}"
+    moved = work is Work.MOVE and first.space_id is not None and first.wheel_id is not None
+    to = f" to {plain(spaces.get(first.space_id or 0, 'another space'))}" if moved else ""
+    return f"{_PAST[work]} {on or where}{to}"
+
+
+def _went_to(care: Sequence[CareRecord], spaces: Mapping[int, str]) -> str:
+    """Where wheels went with a touch; empty where they stayed."""
+    for row in care:
+        if row.work == Work.MOVE and row.space_id is not None and row.wheel_id is not None:
+            return plain(spaces.get(row.space_id, ""))
+    return ""
+
+
+def _gate_told(answer: GateAnswer, on: str, to: str, stages: Mapping[str, str], today: date) -> str:
     if not answer.opened:
         return f"Not yet: {on}. It is asked again {_again(answer, today)}."
     if answer.next_stage is None:
         return f"{on}: {answer.reason}."
-    return f"{on} went on to {stages.get(answer.next_stage, answer.next_stage)}."
+    stage = stages.get(answer.next_stage, answer.next_stage)
+    where = f", into {to}" if to not in {"", stage} else ""
+    return f"{on} went on to {stage}{where}."
 
 
 def _until(row: CareRecord, today: date) -> str:

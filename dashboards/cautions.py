@@ -57,12 +57,15 @@ _RISKY = frozenset({Kind.BLUE, Kind.WHITE_MOULD, Kind.WASHED_RIND})
 _RISKY_WORDS = ("blue", "soft", "white", "washed")
 
 
-def cautions_for(plan: Plan | None, stage: str | None) -> list[Caution]:
+def cautions_for(
+    plan: Plan | None, stage: str | None, *, raw_milk: bool | None = None
+) -> list[Caution]:
     """The cautions of a wheel's page, or of its plan's where no stage is given.
 
     A copy of a plan keeps them, whatever its name; a plan that is not known has all of them.
+    Milk of which nothing is said may be raw.
     """
-    found = [MOULD, _RAW_MILK]
+    found = [MOULD] if raw_milk is False else [MOULD, _RAW_MILK]
     if plan is None or _is_risky(plan):
         found.append(_AT_RISK)
     if stage in {"wrapped", "cold"}:

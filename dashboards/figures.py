@@ -60,7 +60,9 @@ def figure(chart: Chart, words: Words) -> Figure:
     data += _boundary_marks(chart, count)
     if chart.window is not None:
         layout["shapes"].insert(0, _window(*chart.window))
-    layout["shapes"] += [_boundary_line(each) for each in chart.boundaries]
+    layout["shapes"] += [
+        _boundary_line(each, number) for each in chart.boundaries for number in range(count)
+    ]
     layout["annotations"] += [_boundary_name(each) for each in _apart(chart)]
     return {
         "data": data,
@@ -279,11 +281,12 @@ def _window(from_us: int, to_us: int) -> Figure:
     }
 
 
-def _boundary_line(boundary: Boundary) -> Figure:
+def _boundary_line(boundary: Boundary, number: int) -> Figure:
+    """Within one panel, so that it does not cross the title of the next."""
     return {
         "type": "line",
         "xref": "x",
-        "yref": "paper",
+        "yref": f"y{number + 1 if number else ''} domain",
         "x0": _ms(boundary.time_us),
         "x1": _ms(boundary.time_us),
         "y0": 0,

@@ -32,6 +32,7 @@ _QUANTITIES: Final = {
 _FINE: Final = 10.0
 _WHOLE: Final = 0.995
 _LEAST: Final = 0.05
+_SAME_DAY_D: Final = 0.5
 
 NOT_A_CAUSE: Final = (
     "What differs goes along with what was seen. It may share its reason with something that"
@@ -85,6 +86,8 @@ def window_words(found: LookBack, words: Words) -> list[str]:
 def _turned(days: float | None) -> str:
     if days is None:
         return "When it was last turned is not recorded."
+    if days < _SAME_DAY_D:
+        return "Last turned less than half a day before."
     return f"Last turned {_number(days)}{UNIT_SPACE}d before."
 
 
@@ -114,7 +117,9 @@ def compared_words(found: Comparison) -> list[str]:
     of = f"“{found.condition}”"
     cases = f"{counted(found.cases, 'window')} before {of} was seen"
     looked = found.others - found.regular
-    others = [f"{counted(looked, 'window')} before it was looked for and not seen"]
+    others = []
+    if looked or not found.regular:
+        others.append(f"{counted(looked, 'window')} before it was looked for and not seen")
     if found.regular:
         others.append(
             f"{counted(found.regular, 'regular window')} in which nobody noted it, which is less"

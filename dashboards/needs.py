@@ -50,16 +50,26 @@ def need_of(
     now_us: int,
     ahead: Ahead = (),
     overdue: str = "",
+    today: tuple[str, str] | None = None,
 ) -> Need:
     """The gravest active alarm, else what is out of range, else what will be, else the rest.
 
-    The rest is care that is overdue, what is not known, and after it that nothing is needed.
-    Overdue care is told beside whatever else there is.
+    The rest is care that is overdue, what is to be done today, what is not known, and after it
+    that nothing is needed. Overdue care is told beside whatever else there is.
+
+    Args:
+        alarms: Those that are open.
+        spaces: With their air and their wheels.
+        words: Of the household.
+        now_us: The time. [µs UTC]
+        ahead: Limits that will be reached.
+        overdue: Which care is overdue, in a sentence; empty when none is.
+        today: What is to be done today, in a sentence and with what in it; None when nothing is.
     """
     active = [alarm for alarm in alarms if alarm.returned_us is None]
     if active:
         return _beside(_alarm(alarms, spaces, words), overdue)
-    need = _from_verdicts(spaces, words, now_us, ahead, overdue)
+    need = _from_verdicts(spaces, words, now_us, ahead, overdue, today)
     if not alarms:
         return need
     over = (
@@ -71,7 +81,12 @@ def need_of(
 
 
 def _from_verdicts(
-    spaces: Sequence[SpaceNow], words: Words, now_us: int, ahead: Ahead, overdue: str
+    spaces: Sequence[SpaceNow],
+    words: Words,
+    now_us: int,
+    ahead: Ahead,
+    overdue: str,
+    today: tuple[str, str] | None,
 ) -> Need:
     wheels = [wheel for space in spaces for wheel in space.wheels]
     out = [wheel for wheel in wheels if wheel.verdict.findings]
@@ -79,8 +94,9 @@ def _from_verdicts(
         return _beside(_told(out, words, now_us), overdue)
     if ahead:
         return _beside(_told_ahead(ahead, words), overdue)
-    if overdue:
-        return _overdue(overdue, wheels, words, now_us)
+    asked = (overdue, "") if overdue else today
+    if asked is not None:
+        return _care(*asked, wheels, words, now_us)
     unknown = [wheel for wheel in wheels if wheel.verdict.unknown]
     if unknown:
         told = _told(unknown, words, now_us)
@@ -99,15 +115,15 @@ def _beside(need: Need, overdue: str) -> Need:
     return replace(need, more=f"{need.more}\n{overdue}".strip()) if overdue else need
 
 
-def _overdue(overdue: str, wheels: Sequence[WheelNow], words: Words, now_us: int) -> Need:
-    """Care is overdue, and under it whether the air is fine."""
+def _care(title: str, more: str, wheels: Sequence[WheelNow], words: Words, now_us: int) -> Need:
+    """Care that is asked for, and under it whether the air is fine."""
     unknown = [wheel for wheel in wheels if wheel.verdict.unknown]
-    more = (
+    air = (
         _told(unknown, words, now_us).title
         if unknown
         else f"The air of {_all(wheels)} is in range."
     )
-    return Need(title=overdue, more=more, address="/care")
+    return Need(title=title, more=f"{more}\n{air}".strip(), address="/care")
 
 
 def _told_ahead(ahead: Ahead, words: Words) -> Need:

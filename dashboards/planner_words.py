@@ -3,6 +3,7 @@
 # ruff: noqa: RUF001, RUF002 - the reader gets real dashes
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, time
 
 from dashboards.words import UNIT_SPACE, Words, counted, listed, plain
@@ -31,41 +32,55 @@ def between(window: Window, today: date) -> str:
         ...         date(2026, 11, 25))
         'about Fri 4 Dec (1–9 Dec)'
     """
+    about, spread = _about(window, today), _spread(window, today)
+    return f"{about} ({spread})" if spread else about
+
+
+@dataclass(frozen=True, slots=True)
+class DayRow:
+    """One thing to do with its day: the day expected, and the earliest to the latest."""
+
+    name: str
+    day: str
+    spread: str
+
+
+def day_rows(moving: Moving, today: date) -> tuple[DayRow, ...]:
+    """When to wrap, to move and to eat a wheel: one row each, every day an estimate."""
+    rows = []
+    if moving.wrap is not None:
+        rows.append(DayRow("Wrap", _about(moving.wrap, today), _spread(moving.wrap, today)))
+    if moving.move is not None:
+        told = _about(moving.move, today), _spread(moving.move, today)
+        rows.append(DayRow("To the kitchen fridge", *told))
+    begin, end = moving.eat_from, moving.eat_until
+    rows += [
+        DayRow(
+            f"{str(moving.firmness).capitalize()}, eat from",
+            _about(begin, today),
+            _spread(begin, today),
+        ),
+        DayRow("Eat until", _about(end, today), _spread(end, today)),
+    ]
+    return tuple(rows)
+
+
+def _about(window: Window, today: date) -> str:
+    if window.expected == today:
+        return "today"
+    about = "" if window.earliest == window.latest else "about "
+    return f"{about}{on_day(window.expected, today)}"
+
+
+def _spread(window: Window, today: date) -> str:
+    """From the earliest to the latest day; nothing where they are one."""
     first, last = window.earliest, window.latest
-    expected = on_day(window.expected, today)
-    about = "today" if window.expected == today else f"about {expected}"
     if first == last:
-        return "today" if window.expected == today else expected
-    low, high = on_day(first, today), on_day(last, today)
+        return ""
+    low, high = (on_day(day, today).split(" ", 1)[1] for day in (first, last))
     if (first.year, first.month) == (last.year, last.month):
-        return f"{about} ({first.day}–{high.split(' ', 1)[1]})"
-    return f"{about} ({low.split(' ', 1)[1]} – {high.split(' ', 1)[1]})"
-
-
-def moving_words(moving: Moving, today: date) -> str:
-    """When to wrap, to move and to eat a wheel, in one line."""
-    parts = []
-    if moving.wrap is not None:
-        parts.append(f"wrap {between(moving.wrap, today)}")
-    if moving.move is not None:
-        parts.append(f"to the kitchen fridge {between(moving.move, today)}")
-    begin, end = between(moving.eat_from, today), between(moving.eat_until, today)
-    parts.append(f"{moving.firmness}, to eat from {begin} to {end}")
-    line = " · ".join(parts)
-    return f"{line[:1].upper()}{line[1:]}, an estimate"
-
-
-def short_words(moving: Moving, today: date) -> str:
-    """The same for the wheel's own page, without the bands of what comes last."""
-    parts = []
-    if moving.wrap is not None:
-        parts.append(f"wrap {between(moving.wrap, today)}")
-    if moving.move is not None:
-        parts.append(f"to the kitchen fridge {between(moving.move, today)}")
-    begin, end = (on_day(each.expected, today) for each in (moving.eat_from, moving.eat_until))
-    parts.append(f"{moving.firmness}, to eat from about {begin} to about {end}")
-    line = " · ".join(parts)
-    return f"{line[:1].upper()}{line[1:]}, an estimate."
+        return f"{first.day}–{high}"
+    return f"{low} – {high}"
 
 
 def reach_words(moving: Moving, today: date) -> str:

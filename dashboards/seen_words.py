@@ -1,16 +1,28 @@
 """What was seen of a wheel, in words: what stands of it on the wheel's page."""
 
 from dataclasses import dataclass
+from typing import Final
 
 from dashboards.cautions import MOULD
 from dashboards.wheel_charts import grams
 from dashboards.words import UNIT_SPACE, listed
+from service.ageing.plans import Kind
 from service.ageing.seen import CoatColour, Look, Scent, doubts
 from service.api.observation_shapes import PhotoAnswer, photo_answer
 from service.store import observations
 from service.store.database import Session
 
-_SHOWN = 3
+_DOUBTFUL: Final = (CoatColour.PINK, CoatColour.BLACK)
+_USUAL: Final = {
+    Kind.BLUE: (CoatColour.BLUE, CoatColour.WHITE, CoatColour.GREY, CoatColour.GREEN),
+    Kind.WHITE_MOULD: (CoatColour.WHITE, CoatColour.GREY, CoatColour.BLUE, CoatColour.GREEN),
+    Kind.WASHED_RIND: (CoatColour.ORANGE, CoatColour.YELLOW, CoatColour.BROWN, CoatColour.WHITE),
+    Kind.NATURAL_RIND: (CoatColour.GREY, CoatColour.WHITE, CoatColour.BROWN, CoatColour.YELLOW),
+    Kind.COATED: (CoatColour.WHITE, CoatColour.BLUE, CoatColour.GREEN, CoatColour.GREY),
+    Kind.HARD: (CoatColour.WHITE, CoatColour.GREY, CoatColour.BROWN, CoatColour.BLUE),
+}
+"""What commonly grows on such a rind, the commonest first; common practice, no source."""
+_SHOWN = 2
 """So many of the newest stand open on the page; older ones are folded away."""
 
 
@@ -34,6 +46,27 @@ class SeenBlock:
     older: tuple[Seen, ...]
     caution: str
     source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Colours:
+    """The colours of a coat as they are asked for: at once, and folded away."""
+
+    first: tuple[CoatColour, ...]
+    rest: tuple[CoatColour, ...]
+
+
+def colours_for(kind: Kind | None) -> Colours:
+    """What commonly grows on such a cheese comes first; what is in doubt is never folded away.
+
+    Examples:
+        >>> [str(each) for each in colours_for(Kind.BLUE).first]
+        ['blue', 'white', 'grey', 'green', 'pink', 'black']
+    """
+    if kind is None:
+        return Colours(tuple(CoatColour), ())
+    first = (*_USUAL[kind], *_DOUBTFUL)
+    return Colours(first, tuple(each for each in CoatColour if each not in first))
 
 
 def seen_block(session: Session, wheel_id: int) -> SeenBlock:

@@ -15,6 +15,7 @@ from dashboards.pages import (
     lookback,
     make,
     make_sums,
+    more,
     observations,
     planner,
     plans,
@@ -66,6 +67,7 @@ def site(
         sensors,
         sensor,
         household,
+        more,
         plans,
         make_sums,  # before the pages of one make day, whose number its address could be
         make,

@@ -1,19 +1,29 @@
 """The visit list: what is done in each opening of a space, drawn together for one touch each."""
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from dashboards.care_words import names_of, near_day, standing_words, wheels_words, work_words
 from dashboards.words import counted, listed, plain, short
 from service.ageing.schedule import Due, Standing
+from service.ageing.tended import Outcome
 from service.ageing.visits import Visit
 from service.ageing.work import Place, Work
+from service.api.care_actions import Given
+from service.api.refusals import RefusedError
 from service.tending.care import CareNow
 from service.tending.gates import GateNow
 
 _LOOKED: Final = frozenset({Work.LOOK, Work.WEIGH})
 """Care of which something is to be entered, on the page of what is seen."""
+_ONE_BY_ONE: Final = _LOOKED | {Work.MOVE, Work.TASTE, Work.PIERCE_AGAIN}
+"""Care that is never done with all else in one touch: something is to be entered of it, or it is
+an offer that the maker takes up or leaves. Our choice."""
+_LEAST_ITEMS: Final = 2
+"""Of a single one its own button enters all."""
+_WORK: Final = re.compile(r"(?P<work>[A-Z_]{1,20})-(?P<place>wheel|box)-(?P<number>[0-9]{1,9})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +60,33 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True)
+class OneTouch:
+    """All works of a spot that one touch enters as done.
+
+    Attributes:
+        works: What is entered, as `works_given` reads it again.
+        lines: The same in words, a work each.
+        told: The works in one phrase.
+    """
+
+    works: tuple[str, ...]
+    lines: tuple[str, ...]
+    told: str
+
+
+@dataclass(frozen=True, slots=True)
 class Spot:
-    """What is done in one space of a visit: a box, or the open boards."""
+    """What is done in one space of a visit: a box, or the open boards.
+
+    Attributes:
+        name: Of the box; empty for the open boards.
+        items: What is done there.
+        all_of_it: What one touch does of it; None where there are fewer than two items.
+    """
 
     name: str
     items: tuple[Item, ...]
+    all_of_it: OneTouch | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +160,22 @@ def overdue_care(now: CareNow) -> str:
     return f"Care is overdue: {told}, by {counted(worst, 'day')}{others}."
 
 
+def today_words(now: CareNow, spaces: Mapping[int, str]) -> tuple[str, str] | None:
+    """What is to be done today, in a sentence and with what in it; None when nothing is."""
+    visits = [each for each in openings_of(now, spaces) if each.is_today]
+    asked = asking(now)
+    if visits:
+        counted_visits = "One visit" if len(visits) == 1 else f"{len(visits)} visits"
+        title = f"{counted_visits} today: {listed([each.name for each in visits])}."
+    elif asked:
+        title = "A look is asked for today."
+    else:
+        return None
+    lines = [f"{each.summary.capitalize()}." for each in visits]
+    lines += [f"Look and say: {each.text}" for each in asked]
+    return title, "\n".join(lines)
+
+
 def _opening(visit: Visit, now: CareNow, spaces: Mapping[int, str]) -> Opening:
     by_space: dict[int | None, list[Due]] = {}
     for each in visit.due:
@@ -136,7 +184,8 @@ def _opening(visit: Visit, now: CareNow, spaces: Mapping[int, str]) -> Opening:
     for space_id, dues in by_space.items():
         outer = space_id == visit.space
         name = "" if outer else short(spaces.get(space_id or 0, "nowhere"))
-        places.append(Spot(name, tuple(_items(dues, now, spaces))))
+        items = tuple(_items(dues, now, spaces))
+        places.append(Spot(name, items, _one_touch(dues, items, now)))
     # What stands in the open comes first: it is in the way of the boxes.
     places.sort(key=lambda place: (place.name != "", place.name))
     works = list(dict.fromkeys(item.work.value for place in places for item in place.items))
@@ -148,6 +197,52 @@ def _opening(visit: Visit, now: CareNow, spaces: Mapping[int, str]) -> Opening:
         key=f"visit-{visit.day.isoformat()}-{visit.space or 0}",
         places=tuple(places),
         summary=f"{listed(works)}; {counted(len(wheels), 'wheel')}",
+    )
+
+
+def works_given(works: Sequence[str]) -> list[Given]:
+    """The works of a `OneTouch` as they are entered: each work once, on all its wheels.
+
+    Raises:
+        RefusedError: There are none, or one that cannot be.
+    """
+    if not works:
+        raise RefusedError("that form names no care; open the page anew")
+    on_wheels: dict[Work, list[int]] = {}
+    on_boxes: list[Given] = []
+    for each in dict.fromkeys(works):
+        found = _WORK.fullmatch(each)
+        if found is None or found["work"] not in Work.__members__:
+            raise RefusedError("that form names no care; open the page anew")
+        work, number = Work[found["work"]], int(found["number"])
+        if found["place"] == Place.BOX:
+            on_boxes.append(Given(work, Outcome.DONE, space_id=number))
+        else:
+            on_wheels.setdefault(work, []).append(number)
+    return [
+        *(Given(work, Outcome.DONE, tuple(wheels)) for work, wheels in on_wheels.items()),
+        *on_boxes,
+    ]
+
+
+def _one_touch(dues: list[Due], items: Sequence[Item], now: CareNow) -> OneTouch | None:
+    meant = [
+        each
+        for each in dues
+        if each.work not in _ONE_BY_ONE and each.standing(now.today) is not Standing.LATER
+    ]
+    works = {each.work for each in meant}
+    drawn = [item for item in items if item.work in works]
+    if len(drawn) < _LEAST_ITEMS:
+        return None
+    return OneTouch(
+        works=tuple(
+            f"{each.work.name}-{each.subject.place}-{each.subject.number}" for each in meant
+        ),
+        lines=tuple(
+            item.title if item.space_id else f"{item.title} {item.names}" for item in drawn
+        ),
+        told=listed(list(dict.fromkeys(item.work.value for item in drawn))),
     )
 
 

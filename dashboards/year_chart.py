@@ -46,9 +46,19 @@ class Reach:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """Wheels alike with their bars, and the same in words: stage, from, until."""
+    """Wheels alike with their bars, and the same in words: stage, from, until.
+
+    Attributes:
+        name: The batch and the labels of the wheels.
+        says: The stage of now and those to come, for bars too short to bear their names.
+        wheel_ids: The numbers of the wheels.
+        bars: The stages, lived and expected.
+        reaches: From the earliest to the latest end of what is expected.
+        told: Each stage with its beginning and its end, for the table.
+    """
 
     name: str
+    says: str
     wheel_ids: tuple[int, ...]
     bars: tuple[Bar, ...]
     reaches: tuple[Reach, ...]
@@ -112,6 +122,7 @@ def _row(group: Sequence[WheelYear], words: Words, today: date, from_us: int, to
         begin_us = end_us
     return Row(
         name=f"{plain(first.batch)} · {', '.join(plain(each.label) for each in group)}",
+        says=_says(first, today),
         wheel_ids=tuple(each.wheel_id for each in group),
         bars=tuple(_cut(bar, from_us, to_us) for bar in bars if _seen(bar, from_us, to_us)),
         reaches=tuple(
@@ -121,6 +132,19 @@ def _row(group: Sequence[WheelYear], words: Words, today: date, from_us: int, to
         ),
         told=tuple(told),
     )
+
+
+def _says(wheel: WheelYear, today: date) -> str:
+    """What it is in now, about until when, and what follows."""
+    goes_on = bool(wheel.lived) and wheel.lived[-1].goes_on
+    now = plain(wheel.lived[-1].name) if goes_on else ""
+    ahead = list(wheel.ahead)
+    told = now
+    if now and ahead and plain(ahead[0].name) == now:
+        # Without its weekday, for a phone has little room.
+        told += f" until about {on_day(ahead.pop(0).ends.expected, today).split(' ', 1)[1]}"
+    names = ", ".join(plain(each.name) for each in ahead)
+    return f"{told}{', then ' if told and names else ''}{names}"
 
 
 def _reach(ahead: AheadBar, line: str, words: Words) -> Reach:

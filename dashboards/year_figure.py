@@ -10,12 +10,12 @@ from dashboards.year_chart import Bar, Reach, Row, YearChart
 
 _WIDTH = 358.0
 _LEFT, _RIGHT, _TOP = 2.0, 356.0, 8.0
-_ROW_PX, _BAR_PX, _NAME_PX, _FOOT = 44.0, 15.0, 13.0, 22.0
+_ROW_PX, _BAR_PX, _NAME_PX, _FOOT = 64.0, 17.0, 13.0, 22.0
 _TEXT_PX = 11.0
 _MONTH_PX = 50
 _US_PER_MS = 1_000
-_BAR, _THIN = 0.36, 0.07
-"""How high a bar and a reach are in Plotly, as parts of a row."""
+_BAR, _THIN, _LINE = 0.28, 0.05, 0.22
+"""How high a bar, a reach and a line of words are in Plotly, as parts of a row."""
 
 Figure = dict[str, Any]
 
@@ -58,7 +58,7 @@ def year_drawing(chart: YearChart) -> Markup:
 
 
 def _row(row: Row, top: float, x_at: Any) -> Markup:
-    base = top + _NAME_PX + 5
+    base = top + _NAME_PX + _TEXT_PX + 10
     parts = [
         element(
             "text",
@@ -66,7 +66,14 @@ def _row(row: Row, top: float, x_at: Any) -> Markup:
             x=_LEFT,
             y=top + _NAME_PX,
             class_="name",
-        )
+        ),
+        element(
+            "text",
+            shortened(row.says, _RIGHT - _LEFT, _TEXT_PX, bold=False),
+            x=_LEFT,
+            y=top + _NAME_PX + _TEXT_PX + 4,
+            class_="axis",
+        ),
     ]
     parts += [_bar(bar, base, x_at) for bar in row.bars]
     parts += [
@@ -109,7 +116,7 @@ def year_figure(chart: YearChart, words: Words) -> Figure:
     return {
         "data": data,
         "layout": {
-            "height": round(_ROW_PX * 1.15 * count) + 60,
+            "height": round(_ROW_PX * 1.1 * (count + 0.2)) + 60,
             "margin": {"l": 4, "r": 4, "t": 18, "b": 34, "pad": 0},
             "showlegend": False,
             "hovermode": "closest",
@@ -131,7 +138,7 @@ def year_figure(chart: YearChart, words: Words) -> Figure:
                 "fixedrange": True,
             },
             "yaxis": {
-                "range": [count - 0.45, -0.65],
+                "range": [count - 0.6, -0.8],
                 "visible": False,
                 "fixedrange": True,
             },
@@ -147,7 +154,10 @@ def year_figure(chart: YearChart, words: Words) -> Figure:
                     "line": {"color": "role:soft", "width": 1, "dash": "dot"},
                 }
             ],
-            "annotations": [_name(number, row) for number, row in enumerate(chart.rows)],
+            "annotations": [
+                *(_name(number, row) for number, row in enumerate(chart.rows)),
+                *(_says(number, row) for number, row in enumerate(chart.rows) if row.says),
+            ],
         },
         "config": {"displayModeBar": False, "responsive": True},
         "zone": str(words.zone),
@@ -191,7 +201,7 @@ def _reaches(reaches: list[tuple[int, Reach]]) -> Figure:
         "type": "bar",
         "orientation": "h",
         "name": "earliest to latest",
-        "y": [round(number + _BAR / 2 + 0.1, 3) for number, _ in reaches],
+        "y": [round(number + _BAR / 2 + 0.06, 3) for number, _ in reaches],
         "base": [each.from_us // _US_PER_MS for _, each in reaches],
         "x": [(each.to_us - each.from_us) // _US_PER_MS for _, each in reaches],
         "width": _THIN,
@@ -204,16 +214,28 @@ def _reaches(reaches: list[tuple[int, Reach]]) -> Figure:
 
 def _name(number: int, row: Row) -> Figure:
     """The name of a row above its bar, where a phone has the whole width for it."""
+    return _label(row.name, number - _BAR / 2 - _LINE, "role:ink", _NAME_PX, bold=True)
+
+
+def _says(number: int, row: Row) -> Figure:
+    """Its stages in words under its name: a short bar cannot bear them."""
+    return _label(row.says, number - _BAR / 2, "role:soft", _TEXT_PX, bold=False)
+
+
+def _label(text: str, y: float, colour: str, size: float, *, bold: bool) -> Figure:
     return {
-        "text": _safe(shortened(row.name, _RIGHT - _LEFT, _NAME_PX, bold=True)),
+        "text": _safe(shortened(text, _RIGHT - _LEFT, size, bold=bold)),
         "xref": "paper",
         "yref": "y",
         "x": 0,
-        "y": number - _BAR / 2,
+        "y": round(y, 3),
         "xanchor": "left",
         "yanchor": "bottom",
         "showarrow": False,
-        "font": {"color": "role:ink", "size": 13},
+        # The line of now does not cross the words.
+        "bgcolor": "role:paper",
+        "borderpad": 0,
+        "font": {"color": colour, "size": size},
     }
 
 

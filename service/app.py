@@ -44,6 +44,7 @@ from service.store.database import migrate, open_engine, session_maker
 from service.store.health import is_reachable
 from service.store.turns import take_turn
 from service.watch.rounds import Watch
+from service.watch.warming import Shared, Warmer
 
 
 class Background(Protocol):
@@ -85,7 +86,7 @@ def build(settings: Settings) -> Context:
 
 
 class WatchAndSend:
-    """Watches over new readings and sends notices, each in a thread.
+    """Watches over new readings, sends notices, and works ahead for the pages, each in a thread.
 
     Raises:
         SettingsError: A channel's address cannot be one.
@@ -93,7 +94,21 @@ class WatchAndSend:
 
     def __init__(self, context: Context) -> None:
         channels = Channels(context.settings.notices.channels)
-        self._watch = Watch(context.sessions, context.clock, context.plans, channels.labels)
+        self._watch = Watch(
+            context.sessions,
+            context.clock,
+            context.plans,
+            channels.labels,
+            care_at=context.settings.notices.care_time,
+            memory=context.memory,
+        )
+        self._warmer = Warmer(
+            context.sessions,
+            context.clock,
+            context.plans,
+            Shared(context.memory, context.behaviours),
+            self._watch.resting,
+        )
         self._sender = Sender(context.sessions, channels)
 
     def run(self, stop: threading.Event) -> None:
@@ -101,9 +116,14 @@ class WatchAndSend:
         sending = threading.Thread(
             target=self._sender.run, args=(stop,), name="sender", daemon=True
         )
+        warming = threading.Thread(
+            target=self._warmer.run, args=(stop,), name="warmer", daemon=True
+        )
         sending.start()
+        warming.start()
         self._watch.run(stop)
         sending.join(_LONGEST_STOP_S)
+        warming.join(_LONGEST_STOP_S)
 
     def is_well(self) -> bool:
         """Whether the watch's rounds succeed; one that fails now and then is no matter."""

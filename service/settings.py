@@ -5,10 +5,20 @@ values. Nothing is read at import; the composition root calls `load`.
 """
 
 import os
+import re
+from datetime import time
 from pathlib import Path
 from typing import Final, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, SecretStr, ValidationError, model_validator
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    SecretStr,
+    ValidationError,
+    field_validator,
+    model_validator,
+)
 from pydantic_settings import (
     BaseSettings,
     PydanticBaseSettingsSource,
@@ -60,9 +70,25 @@ class MappingSettings(_Strict):
 
 
 class NoticeSettings(_Strict):
-    """Where notices go. Each channel is an address in the syntax of the Apprise library."""
+    """Where notices go, and when. Each channel is an address in the Apprise library's syntax.
+
+    `care_at` is the household's local time at which the day's care is told; empty for never.
+    """
 
     channels: tuple[SecretStr, ...] = ()
+    care_at: str = "09:00"
+
+    @field_validator("care_at")
+    @classmethod
+    def _must_be_a_time(cls, text: str) -> str:
+        if text and not re.fullmatch(r"([01]\d|2[0-3]):[0-5]\d", text, re.ASCII):
+            raise ValueError("write a time such as 09:00, or leave it empty for never")
+        return text
+
+    @property
+    def care_time(self) -> time | None:
+        """When care is told; None for never."""
+        return time.fromisoformat(self.care_at) if self.care_at else None
 
 
 class WebSettings(_Strict):

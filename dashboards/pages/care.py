@@ -4,13 +4,15 @@ import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from http import HTTPStatus
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Query, Request, Response
+from pydantic import Field
 
 from dashboards.care_words import Names, near_day, touch_words
 from dashboards.pages.rendering import Household, household_of, renderer, see_other
-from dashboards.visit_list import asking, openings_of
+from dashboards.visit_list import asking, openings_of, works_given
 from dashboards.words import counted, short
 from service.ageing.tended import Outcome
 from service.ageing.work import Work
@@ -31,10 +33,22 @@ DAYS_BACK = 7
 """So many days back care can be entered by one choice; the API takes any day."""
 _OUTCOMES = {"done": Outcome.DONE, "skip": Outcome.SKIPPED, "tomorrow": Outcome.PUT_OFF}
 _MOST_WHEELS = 1_000
+_MOST_WORKS = 1_000
 _LARGEST_ID = 2**31 - 1
 
+WorkOf = Annotated[str, Field(max_length=60)]
 SentId = Annotated[int, Form(ge=1, le=_LARGEST_ID)]
 Edition = Annotated[str, Form(pattern="^[0-9.-]{5,60}$")]
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What was chosen of one item of the visit list, where it could not be entered."""
+
+    item: str = ""
+    wheels: tuple[int, ...] = ()
+    space_id: int | None = None
+    back: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +68,18 @@ def care_page(
     said: Annotated[str, Query(max_length=64)] = "",
 ) -> Response:
     """What the wheels need, visit by visit."""
+    return _page(request, context, session, said=said)
+
+
+def _page(
+    request: Request,
+    context: Context,
+    session: Session,
+    *,
+    said: str = "",
+    chosen: Choices | None = None,
+    wrong: str = "",
+) -> Response:
     household = household_of(session, context)
     now = care_now(session, context.plans, household.now_us)
     spaces = spaces_named(session)
@@ -64,6 +90,11 @@ def care_page(
         request,
         household,
         "care.html",
+        status=HTTPStatus.UNPROCESSABLE_ENTITY if wrong else HTTPStatus.OK,
+        # What was chosen must stay so, and nothing be fetched anew under the reader's hands.
+        live=not wrong,
+        wrong=wrong[:1].upper() + wrong[1:],
+        chosen=chosen or Choices(),
         today=today,
         later=[visit for visit in visits if not visit.is_today],
         asking=gates_asking,
@@ -82,6 +113,7 @@ def care_page(
 
 @router.post("/care")
 def enter(
+    request: Request,
     context: WithContext,
     session: WithSession,
     asker: WithAsker,
@@ -91,11 +123,14 @@ def enter(
     wheel: Annotated[list[SentId], Form(max_length=_MOST_WHEELS)] = [],  # noqa: B006 - FastAPI copies it
     space_id: Annotated[int | None, Form(ge=1, le=_LARGEST_ID)] = None,
     back: Annotated[int, Form(ge=0, le=366)] = 0,
+    item: Annotated[str, Form(max_length=60)] = "",
 ) -> Response:
-    """Enter care in one touch."""
+    """Enter one care in one touch; what cannot be entered comes back as it was chosen."""
     now_us = context.clock.now_us()
+    chosen = Choices(item, tuple(wheel), space_id, back)
     if not wheel and space_id is None:
-        raise RefusedError("tick one wheel or more, then touch Done")
+        wrong = "tick one wheel or more, then touch Done"
+        return _page(request, context, session, chosen=chosen, wrong=wrong)
     today = day_of(now_us, household_of(session, context).words.zone)
     ended = _OUTCOMES[outcome]
     touch = touch_name("care", edition, work, outcome, sorted(wheel), space_id, back)
@@ -107,7 +142,32 @@ def enter(
         at=today - timedelta(days=back) if back else None,
         until=today + timedelta(days=1) if ended is Outcome.PUT_OFF else None,
     )
-    care_actions.enter_care(session, given, Touch(touch, asker.name, now_us))
+    try:
+        care_actions.enter_care(session, given, Touch(touch, asker.name, now_us))
+    except RefusedError as error:
+        session.rollback()
+        return _page(request, context, session, chosen=chosen, wrong=str(error))
+    return see_other(f"/care?said={touch}")
+
+
+@router.post("/care/all")
+def enter_all(
+    request: Request,
+    context: WithContext,
+    session: WithSession,
+    asker: WithAsker,
+    edition: Edition,
+    works: Annotated[list[WorkOf], Form(max_length=_MOST_WORKS)] = [],  # noqa: B006 - FastAPI copies it
+) -> Response:
+    """All that is named of a box or of the boards is done, in one touch and undone in one."""
+    touch = touch_name("care of all", edition, sorted(works))
+    try:
+        care_actions.enter_all(
+            session, works_given(works), Touch(touch, asker.name, context.clock.now_us())
+        )
+    except RefusedError as error:
+        session.rollback()
+        return _page(request, context, session, wrong=str(error))
     return see_other(f"/care?said={touch}")
 
 

@@ -1,4 +1,4 @@
-"""The demo's three levers: messages to the simulated cave, sent over the real broker."""
+"""The demo's levers: messages to the simulated cave, sent over the real broker."""
 
 import threading
 from typing import Any
@@ -19,6 +19,9 @@ router = APIRouter()
 SAID = {
     "tray-empty": "The tray is dry. Humidity falls within about a minute here; then the verdict"
     " changes and the alarm comes.",
+    "tray-leak": "The tray leaks, and humidity creeps down over hours of the cave's time. Look at"
+    " the alarms in four to five minutes: first comes the early warning, and minutes later the"
+    " alarm.",
     "tray-fill": "The tray is full again. Humidity rises within about a minute here.",
     "door-open": "The door stands open for a minute of the cave's time. Look for a short dip in"
     " the line of humidity.",
@@ -27,6 +30,7 @@ SAID = {
 
 _LEVERS = {
     ("tray", "empty"),
+    ("tray", "leak"),
     ("tray", "fill"),
     ("door", "open"),
 }

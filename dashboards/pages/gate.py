@@ -11,6 +11,7 @@ from fastapi import APIRouter, Form, Request, Response
 from dashboards.care_words import Names, names_of, near_day, wheels_words
 from dashboards.pages.care import Edition, SentId, spaces_named, touch_name
 from dashboards.pages.rendering import household_of, renderer, see_other
+from dashboards.whereto import where_to
 from dashboards.words import plain, short
 from service.ageing.gates import GateStanding
 from service.ageing.work import Days
@@ -49,6 +50,7 @@ class Choices:
     seen: tuple[str, ...] = ()
     reason: str = ""
     words: str = ""
+    space_id: int | None = None
 
 
 @router.get("/wheels/{wheel_id}/gate")
@@ -78,7 +80,8 @@ def answer(
     """Open the gate for the wheels ticked; with days, ask again after so many."""
     household = household_of(session, context)
     today = household.words.local(household.now_us).date()
-    chosen = Choices(tuple(wheel), tuple(seen), reason, own_words)
+    goes_to = int(space_id) if space_id else None
+    chosen = Choices(tuple(wheel), tuple(seen), reason, own_words, goes_to)
     touch = touch_name("gate", edition, wheel_id, stage, sorted(wheel), days)
     said = Said(
         opened=not days,
@@ -86,7 +89,7 @@ def answer(
         seen=chosen.seen,
         reason=". ".join(part for part in (reason.strip(), own_words.strip()) if part),
         ask_again=today + timedelta(days=days) if days else None,
-        space_id=int(space_id) if space_id and not days else None,
+        space_id=goes_to if not days else None,
     )
     try:
         gate_actions.answer_gate(
@@ -123,7 +126,7 @@ def window_words(standing: GateStanding, days: Days, now: CareNow) -> str:
     earliest, expected, latest = (
         near_day(day, now.today) for day in (standing.earliest, standing.expected, standing.latest)
     )
-    told = f"Usually {expected}; from {earliest} to {latest} ({plain(days.source)})."
+    told = f"Usually {expected}; from {earliest} to {latest}: {plain(days.source)}."
     if standing.early:
         return f"It is early. {told}"
     return f"It is late. {told}" if standing.late else told
@@ -152,8 +155,8 @@ def _page(
         for each in now.gates
         if each.wheel.batch_id == wheel.batch_id and each.wheel.stage == here.wheel.stage
     ]
-    names = names_of(now.wheels.values())
-    ticked = chosen.wheels or tuple(
+    names, spaces = names_of(now.wheels.values()), spaces_named(session)
+    usual = tuple(
         each.wheel.id
         for each in alike
         if each is here or each.standing.asks_now == here.standing.asks_now
@@ -165,14 +168,14 @@ def _page(
         status=HTTPStatus.UNPROCESSABLE_ENTITY if wrong else HTTPStatus.OK,
         # What is ticked must stay ticked, so nothing is fetched anew under the reader's hands.
         live=False,
-        wrong=wrong,
+        wrong=wrong[:1].upper() + wrong[1:],
         chosen=chosen,
         here=here,
         stage=here.wheel.stage,
         next_stage=here.wheel.next_stage,
         title=wheels_words([each.wheel.id for each in alike], names),
         alike=[(each.wheel.id, wheels_words([each.wheel.id], names)) for each in alike],
-        ticked=ticked,
+        ticked=chosen.wheels if wrong else usual,
         window=window_words(here.standing, here.gate.days, now),
         met=_met(alike, names),
         asked=[(asked_of(each), _begun(plain(each))) for each in _union(alike)],
@@ -181,12 +184,15 @@ def _page(
         again=[
             (days, near_day(now.today + timedelta(days=days), now.today)) for days in AGAIN_DAYS
         ],
-        spaces=[
-            (number, short(name))
-            for number, name in sorted(spaces_named(session).items())
-            if number != here.wheel.space_id
-        ],
-        space=short(spaces_named(session).get(here.wheel.space_id or 0, "no space")),
+        going=where_to(
+            session,
+            here.wheel.next_stage,
+            here.wheel.space_id,
+            spaces,
+            household.words,
+            household.now_us,
+        ),
+        space=short(spaces.get(here.wheel.space_id or 0, "no space")),
         ends=list(Ended),
         edition=care.edition(session),
         news="",

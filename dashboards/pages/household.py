@@ -7,7 +7,6 @@ from fastapi import APIRouter, Form, Request, Response
 
 from dashboards.pages.rendering import household_of, renderer, see_other
 from dashboards.pages.sensors import number_or_none
-from dashboards.pages.wheels import next_stage
 from dashboards.words import Words
 from service import judging
 from service.api import actions, naming, plan_actions
@@ -32,7 +31,6 @@ _SAID = {
     "space": "The space is entered.",
     "batch": "The batch is entered.",
     "move": "The wheel has moved.",
-    "stage": "The stage has begun.",
 }
 
 Text = Annotated[str, Form(max_length=200)]
@@ -59,7 +57,7 @@ def household(
             plan_actions.newest_plans(session, context.plans).values(), key=lambda plan: plan.name
         ),
         wheels=[wheel for space in spaces for wheel in space.wheels],
-        next_of=lambda wheel: next_stage(wheel.edition, wheel.stage),
+        staged=[wheel for space in spaces for wheel in space.wheels if wheel.stage],
         now_local=found.words.local(found.now_us).strftime("%Y-%m-%dT%H:%M"),
         said=_SAID.get(said, ""),
     )
@@ -67,6 +65,7 @@ def household(
 
 @router.post("/household/site")
 def set_site(
+    context: WithContext,
     session: WithSession,
     name: Text,
     time_zone: Text,
@@ -79,6 +78,7 @@ def set_site(
         name,
         slug.strip() or naming.free_slug(name, set()),
         time_zone.strip(),
+        context.clock.now_us(),
         fahrenheit=scale == "F",
     )
     return see_other("/household?said=site")
@@ -137,14 +137,9 @@ def move(
 
 
 @router.post("/household/stage")
-def stage(context: WithContext, session: WithSession, wheel_stage: Text) -> Response:
-    """A wheel begins a stage now; wheel and stage come in one choice."""
-    wheel_id, _, slug = wheel_stage.partition(":")
-    number = number_or_none(wheel_id)
-    if number is None:
-        raise RefusedError("choose a wheel")
-    actions.begin_stage(session, context.plans, number, slug, None, context.clock.now_us())
-    return see_other("/household?said=stage")
+def stage(wheel_id: Number) -> Response:
+    """A wheel goes on to its next stage through the gate, which asks what is seen."""
+    return see_other(f"/wheels/{wheel_id}/gate")
 
 
 def local_us(text: str, words: Words) -> int:

@@ -8,6 +8,7 @@ from fastapi import APIRouter, File, Form, Request, Response, UploadFile
 from dashboards.cautions import MOULD
 from dashboards.pages.household import local_us
 from dashboards.pages.rendering import household_of, renderer, see_other
+from dashboards.seen_words import colours_for
 from dashboards.typed import grams_of
 from dashboards.words import Words
 from service import judging
@@ -47,7 +48,7 @@ def look_page(
         firmnesses=list(Firmness),
         scents=list(Scent),
         doubtful_scent=Scent.FOUL,
-        colours=list(CoatColour),
+        colours=colours_for(wheel.edition.kind if wheel.edition else None),
         doubtful_colours={CoatColour.PINK, CoatColour.BLACK},
         steps=_COAT_STEPS_PCT,
         others=[
@@ -98,17 +99,17 @@ def enter_look(
         at_us=_when(when, words),
         photos=_bytes_of(photos),
     )
-    observation_actions.enter_observation(
+    kept = observation_actions.enter_observation(
         session, [wheel_id, *also], entered, asker.name, context.clock.now_us()
     )
-    return see_other(f"/wheels/{wheel_id}#seen")
+    return see_other(f"/wheels/{wheel_id}?said=saw-{kept[0].id}#seen")
 
 
 @router.post("/wheels/{wheel_id}/observations/{observation_id}/withdraw")
 def withdraw(session: WithSession, wheel_id: PathId, observation_id: PathId) -> Response:
     """Take an observation back."""
     observation_actions.withdraw_observation(session, wheel_id, observation_id)
-    return see_other(f"/wheels/{wheel_id}#seen")
+    return see_other(f"/wheels/{wheel_id}?said=unseen#seen")
 
 
 def _one_of(kind: type[Rind | Firmness | Scent], given: str) -> str:

@@ -5,18 +5,18 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request, Response
+from fastapi import APIRouter, Form, Query, Request, Response
 from fastapi.responses import JSONResponse
 
 from dashboards.cautions import FRIDGE, eating_cautions, sixty_days
 from dashboards.needs import need_of
 from dashboards.pages.rendering import Household, household_of, renderer, see_other
 from dashboards.planner_words import (
+    DayRow,
+    day_rows,
     kitchen_words,
-    moving_words,
     on_day,
     reach_words,
-    short_words,
     sixty_words,
     smell_words,
     spell_words,
@@ -32,13 +32,14 @@ from service.api import planner_actions
 from service.api.bodies import PathId
 from service.api.context import Context, WithContext, WithSession
 from service.api.refusals import RefusedError
-from service.planning.ahead import day_of, kitchen_ahead, plan_ahead, plans_ahead
+from service.planning.ahead import kitchen_ahead, plan_ahead, plans_ahead
 from service.planning.fitting import together
 from service.planning.values import KitchenAhead, PlanAhead
 from service.planning.year import year
 from service.store import alarm_records, places, wheels
 from service.store.database import Session
 from service.store.tables import SpaceKind
+from service.tending.days import day_of
 
 router = APIRouter()
 
@@ -54,10 +55,12 @@ class Group:
 
     batch: str
     wheels: tuple[tuple[int, str], ...]
-    headline: str
+    rows: tuple[DayRow, ...]
+    warnings: tuple[str, ...]
     lines: tuple[str, ...]
     quiet: tuple[str, ...]
     wish: str
+    wished: str
     choices: tuple[Firmness, ...]
     firmness: Firmness | None
     day: str
@@ -74,7 +77,13 @@ class Group:
 
 
 @router.get("/planner")
-def planner(request: Request, context: WithContext, session: WithSession, on: str = "") -> Response:
+def planner(
+    request: Request,
+    context: WithContext,
+    session: WithSession,
+    on: str = "",
+    said: Annotated[str, Query(max_length=64)] = "",
+) -> Response:
     """What is ahead of every wheel."""
     household = household_of(session, context)
     words, now_us = household.words, household.now_us
@@ -93,6 +102,7 @@ def planner(request: Request, context: WithContext, session: WithSession, on: st
             for alike in _alike(ahead)
         ],
         today=today.isoformat(),
+        said=said,
         on=looked_at.isoformat(),
         kitchen=kitchen.space,
         kitchen_lines=_kitchen_lines(kitchen, ahead, looked_at, today, words),
@@ -132,7 +142,7 @@ def wish(
             for_day,
             context.clock.now_us(),
         )
-    return see_other(f"/planner#wheel-{numbers[0]}")
+    return see_other(f"/planner?said=wish-{numbers[0]}#wheel-{numbers[0]}")
 
 
 @router.post("/planner/room/{space_id}")
@@ -146,7 +156,7 @@ def room(
     except ValueError:
         raise RefusedError("write the room as a number of cm², such as 900") from None
     planner_actions.set_room(session, space_id, room_cm2)
-    return see_other("/planner#kitchen")
+    return see_other("/planner?said=room#kitchen")
 
 
 @router.get("/planner/year")
@@ -161,9 +171,7 @@ def planner_year(request: Request, context: WithContext, session: WithSession) -
         "planner_year.html",
         rows=chart.rows,
         drawing=year_drawing(chart),
-        caption=f"{words.dated(chart.from_us)} to {words.dated(chart.to_us)}. Full is lived, pale"
-        " or striped is expected, an estimate; a thin line runs from the earliest to the latest end"
-        " of a stage; the dotted line is now. Green is wrapped, blue the kitchen fridge.",
+        span=f"{words.dated(chart.from_us)} to {words.dated(chart.to_us)}",
         news=_news(session, context, household),
     )
 
@@ -207,17 +215,24 @@ def fit_together(
     )
 
 
-def planned_line(
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """What is ahead of a wheel, on its own page."""
+
+    rows: tuple[DayRow, ...]
+    reach: str
+
+
+def planned_block(
     session: Session, context: Context, wheel_id: int, household: Household
-) -> list[str]:
-    """What is ahead of a wheel, for its own page: one line, and a second for a wished day."""
+) -> Planned | None:
+    """What is ahead of a wheel, for its own page; None where nothing is reckoned."""
     now_us = household.now_us
     found = plan_ahead(session, context.plans, wheel_id, now_us, context.memory)
     if found.moving is None:
-        return []
+        return None
     today = day_of(now_us, household.words.zone)
-    lines = [short_words(found.moving, today), reach_words(found.moving, today)]
-    return [each for each in lines if each]
+    return Planned(day_rows(found.moving, today), reach_words(found.moving, today))
 
 
 def _alike(ahead: Sequence[PlanAhead]) -> list[list[PlanAhead]]:
@@ -238,11 +253,13 @@ def _group(
 ) -> Group:
     first = alike[0]
     moving, wish = first.moving, first.wish
-    lines = []
+    warnings: list[str] = []
+    lines: list[str] = []
     if moving is not None:
-        lines = [reach_words(moving, today), stand_words(first, words)]
+        warnings = [reach_words(moving, today)]
+        lines = [stand_words(first, words)]
         if moving.before_gate:
-            lines.append(
+            warnings.append(
                 "It would be moved before the gate before wrapping usually opens; see that what"
                 " the gate asks for is there."
             )
@@ -254,16 +271,18 @@ def _group(
         if first.plan is not None:
             aged = sixty_days(first.plan, made, moving.eat_from.expected, raw_milk=raw_milk)
             if aged is not None:
-                lines.append(sixty_words(aged, today, first.plan.kind, raw_milk=raw_milk))
+                warnings.append(sixty_words(aged, today, first.plan.kind, raw_milk=raw_milk))
         lines.append(warmer_words(first.warmer, words))
     quiet = [f"{note[:1].upper()}{note[1:]}." for note in first.notes]
     return Group(
         batch=first.batch,
         wheels=tuple((each.wheel_id, each.label) for each in alike),
-        headline=moving_words(moving, today) if moving is not None else "",
+        rows=day_rows(moving, today) if moving is not None else (),
+        warnings=tuple(each for each in warnings if each),
         lines=tuple(each for each in lines if each),
         quiet=tuple(quiet),
         wish=_wish_words(first, today),
+        wished=_wished_words(first, today),
         choices=first.choices if moving is not None else (),
         firmness=wish.firmness,
         day=wish.day.isoformat() if wish.day else "",
@@ -271,11 +290,22 @@ def _group(
 
 
 def _wish_words(plan: PlanAhead, today: date) -> str:
+    wanted = _wanted(plan, today)
+    return f"{wanted}: change" if wanted else "Say how it is wanted, or for which day"
+
+
+def _wished_words(plan: PlanAhead, today: date) -> str:
+    wanted = _wanted(plan, today)
+    return f"Kept: {wanted[:1].lower()}{wanted[1:]}." if wanted else "Kept: no wish."
+
+
+def _wanted(plan: PlanAhead, today: date) -> str:
+    """How and for which day it is wanted; nothing without a wish."""
     wish = plan.wish
     if wish.firmness is None and wish.day is None:
-        return "Say how it is wanted, or for which day"
+        return ""
     how = f"Wanted {wish.firmness}" if wish.firmness else "Wanted"
-    return f"{how} for {on_day(wish.day, today)}: change" if wish.day else f"{how}: change"
+    return f"{how} for {on_day(wish.day, today)}" if wish.day else how
 
 
 def _kitchen_lines(

@@ -19,21 +19,59 @@ from dashboards.drawings.groups import title_of, verdict_lines
 from dashboards.drawings.marks import lone_mark
 from dashboards.words import Words, counted, listed, plain, short, span, words_for
 from service.api.context import Context
-from service.store import places
+from service.store import alarm_records, places
 from service.store.database import Session
 from service.store.tables import Site
 
 # Signs that no text of a page can hold, since names are shown without control characters.
 _NOW_US, _NOW, _ETAG = "\x02now-us\x03", "\x02now\x03", "\x02etag\x03"
 
-NAVIGATION = (
-    ("/", "Shelf"),
-    ("/planner", "Planner"),
-    ("/care", "Care"),
-    ("/alarms", "Alarms"),
-    ("/sensors", "Sensors"),
-    ("/makes", "Make day"),
-    ("/household", "Household"),
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One page of the navigation.
+
+    Attributes:
+        address: Its address.
+        name: Its name.
+        beneath: Beginnings of the addresses that belong to it.
+        told: What is found there; for those that a phone lists under "More".
+    """
+
+    address: str
+    name: str
+    beneath: tuple[str, ...] = ()
+    told: str = ""
+
+    def current(self, path: str) -> str:
+        """What `aria-current` says of it on a page: the page itself, or a part of it."""
+        if path == self.address:
+            return "page"
+        return "true" if any(path.startswith(each) for each in self.beneath) else ""
+
+
+DAILY = (
+    Entry("/", "Shelf", ("/wheels/", "/spaces/", "/batches/", "/observations/")),
+    Entry("/care", "Care"),
+    Entry("/planner", "Planner", ("/planner/",)),
+    Entry("/makes", "Make day", ("/makes/",)),
+    Entry("/alarms", "Alarms"),
+)
+SELDOM = (
+    Entry("/plans", "Plans", ("/plans/",), "By which stages each style ages; copy one and edit it"),
+    Entry("/calendar", "Calendar", (), "Visits and gates in the phone's own calendar"),
+    Entry("/sensors", "Sensors", ("/sensors/", "/quarantine"), "Where each hangs and how it reads"),
+    Entry(
+        "/household", "Household", (), "Add spaces and wheels, move a wheel; time zone, °C or °F"
+    ),
+)
+UNDER_MORE = (
+    *SELDOM,
+    Entry("/phone", "Phone", (), "Sign a phone in with a code"),
+    Entry("/quarantine", "Messages not stored", (), "What sensors sent and no air can be"),
+)
+MORE = Entry(
+    "/more", "More", ("/plans", "/calendar", "/sensors", "/household", "/phone", "/quarantine")
 )
 
 
@@ -45,6 +83,7 @@ class Household:
     slug: str | None
     words: Words
     now_us: int
+    open_alarms: int = 0
 
 
 class Renderer:
@@ -65,12 +104,14 @@ class Renderer:
             listed=listed,
             plotly=assets.plotly_address,
             mark=lone_mark,
-            navigation=NAVIGATION,
+            daily_pages=DAILY,
+            seldom_pages=SELDOM,
+            more=MORE,
             title_of=title_of,
             verdict_lines=verdict_lines,
             now_words=_NOW,
         )
-        self._environment.filters.update(plain=plain, short=short, span=span)
+        self._environment.filters.update(plain=plain, short=short, span=span, listed=listed)
 
     def page(
         self,
@@ -124,6 +165,7 @@ def household_of(session: Session, context: Context) -> Household:
         slug=site.slug if site else None,
         words=_words(site),
         now_us=context.clock.now_us(),
+        open_alarms=alarm_records.open_count(session),
     )
 
 

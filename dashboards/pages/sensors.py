@@ -7,9 +7,9 @@ from fastapi import APIRouter, Form, Query, Request, Response
 
 from dashboards.pages.rendering import household_of, renderer, see_other
 from dashboards.sensor_words import wrong_words
-from dashboards.words import plain, short
+from dashboards.words import counted, plain, short
 from service import calibrating
-from service.api import actions
+from service.api import actions, sensor_actions
 from service.api.bodies import PathId
 from service.api.context import WithContext, WithSession
 from service.api.refusals import RefusedError
@@ -20,6 +20,7 @@ router = APIRouter()
 
 _A_PAGE = 30
 _MOST_BYTES = 2_000
+_TRIED = r"^[0-9]{1,9}-[0-9]{1,9}-[0-9]{1,9}$|^$"
 _MOST_DIGITS = 9
 """No number of a row has more; a longer one would not fit the store."""
 
@@ -97,6 +98,7 @@ def quarantined(
     context: WithContext,
     session: WithSession,
     before: Annotated[int | None, Query(ge=1, le=2**31 - 1)] = None,
+    again: Annotated[str, Query(pattern=_TRIED)] = "",
 ) -> Response:
     """Messages that could not be stored."""
     rows = quarantine.newest(session, _A_PAGE, before)
@@ -106,7 +108,34 @@ def quarantined(
         "quarantine.html",
         messages=[Message(row, _shown(row.payload)) for row in rows],
         older=rows[-1].id if len(rows) == _A_PAGE else None,
+        kinds=quarantine.kinds(session) if before is None else (),
+        told=_tried_words(again),
     )
+
+
+@router.post("/quarantine/again")
+def try_again(
+    context: WithContext,
+    session: WithSession,
+    kind: Annotated[str, Form(max_length=200)] = "",
+) -> Response:
+    """Try messages again that could not be stored; no kind means all of them."""
+    tried = sensor_actions.try_again(session, context, kind or None)
+    return see_other(f"/quarantine?again={tried.tried}-{tried.taken_out}-{tried.readings}")
+
+
+def _tried_words(again: str) -> str:
+    """What came of trying again, from the address to which that led."""
+    if not again:
+        return ""
+    tried, out, readings = (int(number) for number in again.split("-"))
+    if not tried:
+        return "There was nothing to try again."
+    kept = f"{counted(tried - out, 'message')} still cannot be stored." if tried > out else ""
+    return (
+        f"{counted(tried, 'message')} tried again: {counted(readings, 'new reading')} stored,"
+        f" {out} taken out of here. {kept}"
+    ).strip()
 
 
 def _shown(payload: bytes) -> str:

@@ -15,7 +15,7 @@ from dashboards.needs import need_of
 from dashboards.pages.demo import SAID
 from dashboards.pages.rendering import household_of, renderer
 from dashboards.time_axis import ticks
-from dashboards.visit_list import overdue_care
+from dashboards.visit_list import overdue_care, today_words
 from dashboards.words import Words, listed, short
 from service import judging
 from service.ageing.values import Quantity
@@ -83,10 +83,9 @@ def shelf(request: Request, context: WithContext, session: WithSession, said: st
             now_us,
             _ahead(session, context, spaces, now_us),
             overdue_care(now),
+            today_words(now, {space.id: space.name for space in spaces}),
         ),
-        spaces=_parts(
-            session, context, spaces, words, now_us, sweat, next_care(now.due, now.today)
-        ),
+        spaces=_parts(session, context, spaces, words, now_us, sweat, next_care(now)),
         bare=[space for space in spaces if _is_bare(space, spaces)] if len(spaces) > 1 else [],
         last_us=max(readings, default=None),
         new_sensors=_new_sensors(session),

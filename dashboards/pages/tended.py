@@ -11,7 +11,7 @@ from dashboards.care_words import (
 )
 from dashboards.pages.care import spaces_named, stages_named
 from dashboards.pages.rendering import Household
-from dashboards.words import counted, short
+from dashboards.words import counted, listed, short
 from service.ageing.schedule import Standing
 from service.ageing.work import Work
 from service.api.context import Context
@@ -22,7 +22,8 @@ from service.tending.care import CareNow
 from service.tending.days import day_of
 from service.tending.gates import GateNow
 
-_MOST_SHOWN = 40
+_MOST_SHOWN = 120
+"""About half a year of care; the API tells all of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,16 +135,30 @@ def _past(session: Session, context: Context, household: Household, wheel_id: in
     rows += [
         (row.touch, row.time_us, answer_words(row, stages, today), row.made_by) for row in answers
     ]
-    rows.sort(key=lambda row: row[1], reverse=True)
-    return [
-        Past(touch, time_us, words, by or "", _also(session, touch, wheel_id))
-        for touch, time_us, words, by in rows
+    touches: dict[str, list[tuple[int, str, str | None]]] = {}
+    for touch, time_us, words, by in rows:
+        touches.setdefault(touch, []).append((time_us, words, by))
+    past = [
+        Past(
+            touch=touch,
+            time_us=max(time_us for time_us, _, _ in said),
+            words=". ".join(words for _, words, _ in said),
+            by=said[0][2] or "",
+            also=_also(session, touch, wheel_id),
+        )
+        for touch, said in touches.items()
     ]
+    return sorted(past, key=lambda each: each.time_us, reverse=True)
 
 
 def _also(session: Session, touch: str, wheel_id: int) -> str:
-    """Which other wheels are undone with a touch, in words."""
-    together = {row.wheel_id for row in care.of_touch(session, touch)}
-    together |= {row.wheel_id for row in gates.of_touch(session, touch)}
+    """What else is undone with a touch, in words: other wheels, and the works beside."""
+    done, said = care.of_touch(session, touch), gates.of_touch(session, touch)
+    together = {row.wheel_id for row in done} | {row.wheel_id for row in said}
     others = len(together - {None, wheel_id})
-    return f"with {counted(others, 'other wheel')} of that touch" if others else ""
+    told = [counted(others, "other wheel")] if others else []
+    # A move through a gate is told with the gate.
+    works = list(dict.fromkeys(row.work for row in done)) if not said else []
+    if len(works) > 1:
+        told.append(f"all of {listed(works)}")
+    return f"with {' and '.join(told)} of that touch" if told else ""

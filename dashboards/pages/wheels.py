@@ -3,15 +3,16 @@
 from dataclasses import dataclass
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request, Response
+from fastapi import APIRouter, Form, Query, Request, Response
 from fastapi.responses import JSONResponse
 
 from dashboards.cautions import cautions_for
 from dashboards.charts import POINTS, POINTS_OF_A_DRAWING
+from dashboards.entered_words import entered_words
 from dashboards.figures import figure
 from dashboards.life_words import age_words, note_lines, now_words, weight_words, wet_words
 from dashboards.needs import need_of
-from dashboards.pages.planner import planned_line
+from dashboards.pages.planner import planned_block
 from dashboards.pages.rendering import household_of, renderer, see_other
 from dashboards.pages.tended import tended_block
 from dashboards.pages.views import drawings_of
@@ -28,14 +29,16 @@ from dashboards.wheel_charts import (
 from dashboards.wheel_charts import wet_words as spell_words
 from dashboards.words import Words
 from service import judging
-from service.ageing.plans import Plan, Stage
+from service.ageing.plans import Stage
 from service.ageing.values import Quantity
-from service.api import actions, weighing_actions
+from service.api import weighing_actions
 from service.api.bodies import PathId
-from service.api.context import WithContext, WithSession
+from service.api.context import Context, WithContext, WithSession
 from service.errors import UnknownError
 from service.living.climate import climate
+from service.living.values import WheelClimate
 from service.store import alarm_records, wheels
+from service.store.database import Session
 from service.tending.care import care_now
 
 router = APIRouter()
@@ -48,13 +51,18 @@ _MOST_SPELLS = 10
 class Asked:
     """What a stage asks of one quantity, and who says so."""
 
+    name: str
     words: str
     source: str
 
 
 @router.get("/wheels/{wheel_id}")
 def wheel(
-    request: Request, context: WithContext, session: WithSession, wheel_id: PathId
+    request: Request,
+    context: WithContext,
+    session: WithSession,
+    wheel_id: PathId,
+    said: Annotated[str, Query(max_length=64)] = "",
 ) -> Response:
     """A wheel."""
     household = household_of(session, context)
@@ -62,9 +70,12 @@ def wheel(
     now = judging.judge_wheel(session, context.plans, wheel_id, now_us)
     spaces = judging.judge_spaces(session, context.plans, now_us)
     alarms = alarm_records.listed(session, only_open=True, limit=_MOST_ALARMS)
-    lived = climate(session, context.plans, wheel_id, now_us, context.memory)
+    lived = _lived(session, context, wheel_id, now_us)
     chart = climate_chart(session, context.plans, lived, words, POINTS_OF_A_DRAWING)
-    weight = weight_chart(lived, words)
+    # What a wheel will weigh is of no use once it has ended.
+    weight = weight_chart(lived, words) if now.ended_us is None else None
+    seen = seen_block(session, wheel_id)
+    entered = entered_words(said, seen, lived.weighings, words)
     return renderer(request).page(
         request,
         household,
@@ -76,8 +87,8 @@ def wheel(
             session, context, household, care_now(session, context.plans, now_us), wheel_id
         ),
         spans=judging.stage_spans(session, context.plans, wheel_id),
-        caption="Dotted lines mark where a stage begins; the dark line is the wheel's surface,"
-        f" an estimate{surface_reach(lived, words)}; shaded is wet.",
+        caption="Dotted lines mark where a stage begins; the line without colour is the wheel's"
+        f" surface, an estimate{surface_reach(lived, words)}; shaded is wet.",
         drawings=drawings_of(chart, words) if chart else [],
         reach=surface_reach(lived, words),
         rows=life_rows(lived, words, chart.from_us, chart.to_us) if chart else (),
@@ -86,17 +97,23 @@ def wheel(
         wetness=wet_words(lived) if lived.lived is not None else "",
         spells=[spell_words(each, words, lived) for each in reversed(lived.wet[-_MOST_SPELLS:])],
         age=age_words(lived, words),
-        weight=weight_words(lived, words),
+        weight=weight_words(lived, words) if now.ended_us is None else [],
         weight_drawings=drawings_of(weight, words) if weight else [],
         weighings=[(each.id, grams(each.grams), each.time_us) for each in lived.weighings][::-1],
         notes=note_lines(lived),
-        planned=planned_line(session, context, wheel_id, household),
-        seen=seen_block(session, wheel_id),
-        cautions=cautions_for(now.edition, now.stage.slug if now.stage else None),
+        planned=planned_block(session, context, wheel_id, household),
+        seen=seen,
+        said=entered.words,
+        said_of=entered.place,
+        cautions=cautions_for(
+            now.edition,
+            now.stage.slug if now.stage else None,
+            raw_milk=wheels.batch_of(session, wheel_id).raw_milk,
+        ),
         others=[
             other
             for other, _ in wheels.wheels(session)
-            if other.batch_id == now.batch_id and other.id != wheel_id
+            if other.batch_id == now.batch_id and other.id != wheel_id and other.ended_us is None
         ],
         news=need_of(alarms, spaces, words, now_us).title,
     )
@@ -106,7 +123,7 @@ def wheel(
 def wheel_figure(context: WithContext, session: WithSession, wheel_id: PathId) -> Response:
     """The chart of a wheel's air for Plotly."""
     household = household_of(session, context)
-    lived = climate(session, context.plans, wheel_id, household.now_us, context.memory)
+    lived = _lived(session, context, wheel_id, household.now_us)
     chart = climate_chart(session, context.plans, lived, household.words, POINTS)
     if chart is None:
         raise UnknownError("that wheel has lived no stage yet")
@@ -117,7 +134,7 @@ def wheel_figure(context: WithContext, session: WithSession, wheel_id: PathId) -
 def weight_figure(context: WithContext, session: WithSession, wheel_id: PathId) -> Response:
     """The chart of a wheel's weight for Plotly."""
     household = household_of(session, context)
-    lived = climate(session, context.plans, wheel_id, household.now_us, context.memory)
+    lived = _lived(session, context, wheel_id, household.now_us)
     chart = weight_chart(lived, household.words)
     if chart is None:
         raise UnknownError("nothing is known of the weight of that wheel")
@@ -134,27 +151,28 @@ def enter_weighing(
 ) -> Response:
     """The wheel weighs so much now."""
     now_us = context.clock.now_us()
-    weighing_actions.enter_weighing(session, wheel_id, grams_of(weight, unit), None, now_us)
-    return see_other(f"/wheels/{wheel_id}#weight")
+    kept = weighing_actions.enter_weighing(session, wheel_id, grams_of(weight, unit), None, now_us)
+    return see_other(f"/wheels/{wheel_id}?said=weighed-{kept.id}#weight")
 
 
 @router.post("/wheels/{wheel_id}/weighings/{weighing_id}/withdraw")
 def withdraw_weighing(session: WithSession, wheel_id: PathId, weighing_id: PathId) -> Response:
     """Take a weighing back."""
     weighing_actions.withdraw_weighing(session, wheel_id, weighing_id)
-    return see_other(f"/wheels/{wheel_id}#weight")
+    return see_other(f"/wheels/{wheel_id}?said=unweighed#weight")
 
 
 @router.post("/wheels/{wheel_id}/stage")
-def begin_stage(
-    context: WithContext,
-    session: WithSession,
-    wheel_id: PathId,
-    stage: Annotated[str, Form(max_length=100)],
-) -> Response:
-    """The wheel begins a stage now."""
-    actions.begin_stage(session, context.plans, wheel_id, stage, None, context.clock.now_us())
-    return see_other(f"/wheels/{wheel_id}")
+def begin_stage(wheel_id: PathId) -> Response:
+    """A stage ends at its gate, so that is where the wheel goes on from."""
+    return see_other(f"/wheels/{wheel_id}/gate")
+
+
+def _lived(session: Session, context: Context, wheel_id: int, now_us: int) -> WheelClimate:
+    """What a wheel lived through up to now, or up to its end."""
+    ended_us = wheels.wheel(session, wheel_id).ended_us
+    until_us = now_us if ended_us is None else min(ended_us, now_us)
+    return climate(session, context.plans, wheel_id, until_us, context.memory)
 
 
 def _asked(stage: Stage | None, words: Words) -> list[Asked]:
@@ -169,14 +187,5 @@ def _asked(stage: Stage | None, words: Words) -> list[Asked]:
         if wanted is not None:
             there = f" ({where})" if where else ""
             told = f"Target {quantity}: {words.range(quantity, wanted)}{there}."
-            found.append(Asked(told, f"Source: {source}" if source else ""))
+            found.append(Asked(str(quantity).capitalize(), told, source or ""))
     return found
-
-
-def next_stage(plan: Plan | None, stage: Stage | None) -> Stage | None:
-    """The stage that follows; the first when the wheel lives none."""
-    if plan is None:
-        return None
-    slugs = [each.slug for each in plan.stages]
-    following = slugs.index(stage.slug) + 1 if stage and stage.slug in slugs else 0
-    return plan.stages[following] if following < len(plan.stages) else None

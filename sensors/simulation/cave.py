@@ -92,6 +92,8 @@ class Cave:
         cooling: Whether the compressor runs.
         tray_c: Temperature of the water. [°C]
         tray_kg: Water in the tray. [kg]
+        tray_leak_kg_per_h: Water that the tray loses by a leak. [kg/h] No part of `STATE`, for
+            it happens only live, after the history that a state is kept of.
         open_s: Time for which the door still stays open. [s]
         ajar_s: Time for which the door still stands ajar. [s]
         ajar_per_h: Air changes while it does. [1/h]
@@ -131,6 +133,7 @@ class Cave:
         self.plate_film_kg = 0.0
         self.cooling = False
         self.tray_kg = config.tray_full_kg if config.tray_m2 else 0.0
+        self.tray_leak_kg_per_h = 0.0
         self.open_s = 0.0
         self.ajar_s = 0.0
         self.ajar_per_h = 0.0
@@ -144,6 +147,8 @@ class Cave:
     def step(self, step_s: float, room_c: float, room_pa: float) -> None:
         """Live through a step in a room of that state; steps of about 10 s hold."""
         config = self.config
+        if self.tray_leak_kg_per_h > 0.0:
+            self._lose_water(self.tray_leak_kg_per_h * step_s / _S_PER_H)
         exchanged = self._air_changes_per_h(step_s) * step_s / _S_PER_H
         cave_pa = self.vapour_kg / self.capacity_kg_per_pa
         heat_j = step_s * config.fan_w
@@ -242,14 +247,25 @@ class Cave:
         return air_pa
 
     def fill_tray(self) -> None:
-        """Fill the tray to the brim, with water as warm as the tray."""
+        """Fill a tray that is whole to the brim, with water as warm as the tray."""
+        self.tray_leak_kg_per_h = 0.0
         self.water_in_kg += self.config.tray_full_kg - self.tray_kg
         self.tray_kg = self.config.tray_full_kg
 
     def empty_tray(self) -> None:
         """Take the water out of the tray."""
-        self.water_in_kg -= self.tray_kg
-        self.tray_kg = 0.0
+        self._lose_water(self.tray_kg)
+
+    def leak_tray(self, left_kg: float, loss_kg_per_h: float) -> None:
+        """Let the tray leak: so much water is left at most, and it loses so much an hour."""
+        self.tray_leak_kg_per_h = loss_kg_per_h
+        self._lose_water(self.tray_kg - left_kg)
+
+    def _lose_water(self, lost_kg: float) -> None:
+        """Water runs out of the tray, as far as there is any."""
+        lost_kg = min(max(lost_kg, 0.0), self.tray_kg)
+        self.water_in_kg -= lost_kg
+        self.tray_kg -= lost_kg
 
     @property
     def vapour_pa(self) -> float:

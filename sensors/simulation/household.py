@@ -26,6 +26,7 @@ class Kind(StrEnum):
     DOOR_AJAR = "door_ajar"  # amount: how long [s]; rate: air changes an hour
     FILL_TRAY = "fill_tray"
     EMPTY_TRAY = "empty_tray"
+    LEAK_TRAY = "leak_tray"  # amount: water left in it [kg]; rate: what it loses [kg/h]
     SET_LID = "set_lid"  # amount: exchange through the lid [m³/h]
     OPEN_BOX = "open_box"  # amount: how long [s]
     WIPE_BOX = "wipe_box"
@@ -43,7 +44,7 @@ class Happening:
         kind: What.
         space: The cave or box it happens to, or where wheels are put.
         amount: How long or how much, by kind.
-        rate: Air changes of a door ajar. [1/h]
+        rate: Air changes of a door ajar [1/h], or water that a tray loses [kg/h].
         thing: The wheels or the sensor it happens to.
     """
 
@@ -151,6 +152,7 @@ class Household:
             Kind.DOOR_AJAR: self._leave_ajar,
             Kind.FILL_TRAY: lambda e: self.caves[e.space].fill_tray(),
             Kind.EMPTY_TRAY: lambda e: self.caves[e.space].empty_tray(),
+            Kind.LEAK_TRAY: lambda e: self.caves[e.space].leak_tray(e.amount, e.rate),
             Kind.SET_LID: lambda e: setattr(self.boxes[e.space], "gap_m3_per_h", e.amount),
             Kind.OPEN_BOX: lambda e: setattr(self.boxes[e.space], "open_s", e.amount),
             Kind.WIPE_BOX: lambda e: self.boxes[e.space].wipe(),

@@ -228,11 +228,12 @@ _NEVER: Final = 1e9
 def _reach(way: Course, ahead: float) -> Reach:
     """Whether the day can be met, by what is expected."""
     # The nearest to the wish that any day of moving gives.
-    rate = max(way.cave_rate, way.fridge_rate)
-    missing = way.wanted - way.age_on(ahead, way.move_for(ahead))
-    if missing > _HAIR_DAYS * rate:
+    hair = _HAIR_DAYS * max(way.cave_rate, way.fridge_rate)
+    age = way.age_on(ahead, way.move_for(ahead))
+    if way.wanted - age > hair:
         return Reach.TOO_LATE
-    if missing < -_HAIR_DAYS * rate:
+    # As wanted it is from then on until it is past; only then is the day too far off.
+    if age - way.past > hair:
         return Reach.TOO_EARLY
     return Reach.REACHED
 

@@ -6,6 +6,7 @@ library forgets on which line a key stood, so the lines are found here a second 
 
 import re
 import tomllib
+import unicodedata
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 from enum import StrEnum
@@ -29,6 +30,13 @@ _VALUE_ON_A_LINE = re.compile(r"""(\s*[A-Za-z0-9_"'-]+\s*=\s*)("[^"]*"|'[^']*'|[
 _LARGEST: Final = 10**9
 _AT_LINE = re.compile(r"\(at line (\d+), column \d+\)")
 _LONG_QUOTES: Final = ('"""', "'''")
+_DEEPEST: Final = 16
+"""Names joined by points in one key; our choice: a plan has two."""
+_TOO_DEEP: Final = re.compile(rf"""(?<![\w"'-])(?:[\w"'-]++\s*+\.\s*+){{{_DEEPEST}}}""")
+_UNSHOWN: Final = ("Cc", "Cf", "Cs", "Zl", "Zp")
+"""Unicode categories of what is never drawn, or turns the writing round."""
+_JOINERS: Final = "\N{ZERO WIDTH JOINER}\N{ZERO WIDTH NON-JOINER}\N{SOFT HYPHEN}"
+"""They belong to some scripts and to pictures put together, and do no harm."""
 
 
 class PlanFile:
@@ -44,6 +52,14 @@ class PlanFile:
 
     def __init__(self, text: str, name: str) -> None:
         self.name = name
+        if deep := _TOO_DEEP.search(text):
+            # Python would take gigabytes for a key of thousands of names.
+            line = text.count("\n", 0, deep.start()) + 1
+            raise PlanError(
+                f"{name}, line {line}: more than {_DEEPEST} names are joined by points; "
+                "write key = value, with the key as the plans that come with the service have it",
+                line,
+            )
         self._lines = _lines_of_keys(text)
         try:
             self.top = Section(self, (), tomllib.loads(text))
@@ -94,7 +110,7 @@ class Section:
         value = self._get(key, 'words in quotes, as in "wheels are dry to the touch"')
         if not isinstance(value, str) or not value.strip():
             raise self.error(key, f"{key} has no words", f'write {key} = "..." with words in it')
-        return " ".join(value.split())
+        return self._one_line(key, value)
 
     def slug(self, key: str) -> str:
         """A short name for use in addresses and records."""
@@ -124,7 +140,7 @@ class Section:
         values = self._list(key, "sentences in quotes")
         if not all(isinstance(value, str) and value.strip() for value in values):
             raise self.error(key, f"{key} holds what is no sentence", "put each into quotes")
-        return tuple(" ".join(value.split()) for value in values)
+        return tuple(self._one_line(key, value) for value in values)
 
     def number(self, key: str, low: float, high: float) -> float:
         """A number from `low` to `high`."""
@@ -160,6 +176,13 @@ class Section:
             Section(self._file, (*self._path, key, number), table)
             for number, table in enumerate(value)
         )
+
+    def _one_line(self, key: str, words: str) -> str:
+        """The words on one line; they stand on pages and in calendars, which show only signs."""
+        line = " ".join(words.split())
+        if any(unicodedata.category(sign) in _UNSHOWN for sign in line if sign not in _JOINERS):
+            raise self.error(key, f"{key} holds signs that cannot be shown", "write it anew")
+        return line
 
     def _list(self, key: str, wanted: str) -> list[Any]:
         value = self._get(key, f"a list in brackets of {wanted}")

@@ -74,7 +74,7 @@ def wet_face(looks: Sequence[Seen], sweat_day: date | None, taken: Moment | None
         return None
     if told and told[-1].day >= sweat_day:
         return None
-    return Sign(sweat_day, f"sweat estimated, {day_words(sweat_day)}")
+    return Sign(sweat_day, f"the air has wetted it, {day_words(sweat_day)}: an estimate, not seen")
 
 
 def growth_stalls(looks: Sequence[Seen], from_day: date, taken: Moment | None) -> Sign | None:

@@ -2,11 +2,12 @@
 
 An opening lets the cave's air out, so few are proposed: care is moved within its own window, and
 no further from its expected day than the saving asks. A latest day is a limit and no aim, so no
-care is moved further than half the way from its expected day to its latest; our choice.
+recurring care is moved further than half the way from its expected day to its latest, and what is
+done once or was called for by a sign not at all; our choice. A visit that has begun goes on.
 Knows no clock and no zone.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
@@ -59,6 +60,7 @@ def visits(
     spaces: Mapping[int, int | None],
     today: date,
     days: int = DAYS_AHEAD,
+    opened: Collection[int | None] = (),
 ) -> tuple[Visit, ...]:
     """Proposes visits for all care whose expected day comes within the days ahead.
 
@@ -71,6 +73,8 @@ def visits(
         spaces: For each space the one in which it stands, None for an outermost one.
         today: Which day it is; no visit is proposed before it.
         days: How many days to look ahead, today included; at least 1.
+        opened: The outermost spaces that were opened today. What is open in them is done today,
+            unless another visit suits it better.
 
     Returns:
         The visits by day; each due whose own day comes within the days ahead is in one of them.
@@ -80,7 +84,11 @@ def visits(
     for item in (_item(each, today, last) for each in due):
         if item.own <= last:
             kept.setdefault(outermost(item.due.space, spaces), []).append(item)
-    found = [visit for space, items in kept.items() for visit in _of_space(space, items)]
+    found = [
+        visit
+        for space, items in kept.items()
+        for visit in _of_space(space, items, today if space in opened else None)
+    ]
     return tuple(sorted(found, key=lambda visit: (visit.day, visit.space is None, visit.space)))
 
 
@@ -119,19 +127,21 @@ class _Item:
 def _item(due: Due, today: date, end: date) -> _Item:
     first = max(due.opens, today)
     own = min(max(due.expected, first), max(due.latest, first))
-    last = own + max(timedelta(), due.latest - own) // 2
+    slack = due.latest - due.expected if due.rule.every else timedelta()
+    last = max(own, due.expected + max(timedelta(), slack) // 2)
     # No visit lies past the days ahead, so neither does the window within which one is sought.
     return _Item(due, first, own, min(last, end))
 
 
-def _of_space(space: int | None, items: Sequence[_Item]) -> list[Visit]:
+def _of_space(space: int | None, items: Sequence[_Item], begun: date | None) -> list[Visit]:
     """The fewest days that lie in every window, each moved to where it suits best.
 
     Taking the window that closes first, and with it all that are open by then, is known to need
-    the fewest days.
+    the fewest days. A day on which a visit has begun is there already.
     """
-    left = sorted(items, key=lambda item: item.last)
-    days: list[date] = []
+    days = [] if begun is None else [begun]
+    left = [item for item in items if begun is None or not item.holds(begun)]
+    left.sort(key=lambda item: item.last)
     while left:
         closes = left[0].last
         days.append(_best_day([item for item in left if item.first <= closes]))
@@ -139,10 +149,15 @@ def _of_space(space: int | None, items: Sequence[_Item]) -> list[Visit]:
     served: list[list[_Item]] = [[] for _ in days]
     for item in items:
         possible = [place for place, day in enumerate(days) if item.holds(day)]
-        # The window that closed first holds no day but its own, so no visit is left empty.
+        # The window that closed first holds no day but its own, so no visit that is still to
+        # begin is left empty.
         nearest = min(possible, key=lambda place: abs(days[place] - item.own))
         served[nearest].append(item)
-    return [_visit(space, group) for group in served]
+    return [
+        _visit(space, group, begun if day == begun else None)
+        for day, group in zip(days, served, strict=True)
+        if group
+    ]
 
 
 def _best_day(items: Sequence[_Item]) -> date:
@@ -156,9 +171,9 @@ def _best_day(items: Sequence[_Item]) -> date:
     )
 
 
-def _visit(space: int | None, items: Sequence[_Item]) -> Visit:
+def _visit(space: int | None, items: Sequence[_Item], begun: date | None) -> Visit:
     return Visit(
-        day=_best_day(items),
+        day=_best_day(items) if begun is None else begun,
         space=space,
         due=tuple(item.due for item in items),
         own_days=tuple(sorted({item.own for item in items})),

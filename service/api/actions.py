@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from service.api.lifetime import check_lives, check_not_ended
 from service.api.naming import checked_name, free_slug
 from service.api.plan_actions import newest_plans
 from service.api.refusals import RefusedError
@@ -86,11 +87,13 @@ def move_wheel(
 
     Raises:
         UnknownError: There is no such wheel or space.
-        RefusedError: The time is ahead, or before the wheel was made.
+        RefusedError: The time is ahead, or before the wheel was made; or it has ended.
     """
     _not_ahead(at_us, now_us)
     take_turn(session)
-    _not_before_made(session, wheel_id, at_us)
+    check_not_ended(session, wheel_id)
+    if at_us is not None:
+        check_lives(session, wheel_id, at_us)
     if at_us is None:
         stays = wheels.placements(session, wheel_id)
         here = stays[-1].space_id if stays and stays[-1].to_us is None else None
@@ -102,15 +105,21 @@ def move_wheel(
 def begin_stage(
     session: Session, plans: Plans, wheel_id: int, stage: str, at_us: int | None, now_us: int
 ) -> None:
-    """The wheel begins that stage of its plan; without a time, now.
+    """The wheel begins that stage of its plan, whatever its gate says; without a time, now.
+
+    For set-up only: it enters a wheel in the middle of its life. Who tends wheels goes through
+    the gate (`gate_actions`), which asks what was seen and keeps the reason.
 
     Raises:
         UnknownError: There is no such wheel, or its plan has no such stage.
-        RefusedError: The time is ahead, or before the wheel was made; or its plan is not here.
+        RefusedError: The time is ahead, or before the wheel was made; it has ended; or its plan
+            is not here.
     """
     _not_ahead(at_us, now_us)
     take_turn(session)
-    _not_before_made(session, wheel_id, at_us)
+    check_not_ended(session, wheel_id)
+    if at_us is not None:
+        check_lives(session, wheel_id, at_us)
     plan = plan_for(session, plans, wheels.batch_of(session, wheel_id))
     if plan is None:
         raise RefusedError("the plan of this wheel is not among the plans here")
@@ -237,9 +246,3 @@ def _checked_wheels(entered: Sequence[EnteredWheel]) -> list[NewWheel]:
 def _not_ahead(at_us: int | None, now_us: int) -> None:
     if at_us is not None and at_us > now_us + _AHEAD_US:
         raise RefusedError("that time is still to come; enter what has happened")
-
-
-def _not_before_made(session: Session, wheel_id: int, at_us: int | None) -> None:
-    if at_us is not None and at_us < wheels.batch_of(session, wheel_id).made_us:
-        raise RefusedError("that time is before the wheel was made")
-    wheels.wheel(session, wheel_id)

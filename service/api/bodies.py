@@ -144,3 +144,9 @@ class SiteBody(Body):
     slug: Text
     time_zone: Text = "UTC"
     fahrenheit: StrictBool = False
+
+
+class TryAgainBody(Body):
+    """Which quarantined messages to try again; all unless a kind of reason is named."""
+
+    kind: Annotated[str, Field(max_length=200)] | None = None

@@ -17,7 +17,7 @@ from service.errors import UnknownError
 from service.store import calendar, places
 from service.store.turns import take_turn
 from service.tending.diary import diary
-from service.tending.facts import zone_of
+from service.tending.facts import zones_of
 
 feed_router = APIRouter(tags=["calendar"])
 router = APIRouter(tags=["calendar"])
@@ -40,7 +40,7 @@ def calendar_feed(
     text = calendar_text(
         said,
         name=f"{site.name}: cheese" if site else "Cheese",
-        zone=zone_of(session),
+        zone=zones_of(session).now,
         household=site.slug if site else "home",
         address=home_address(request, context.settings),
     )

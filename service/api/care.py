@@ -10,7 +10,7 @@ from service.ageing.visits import DAYS_AHEAD
 from service.api import care_actions, gate_actions
 from service.api.access import WithAsker
 from service.api.bodies import PathId
-from service.api.care_actions import Given, Touch
+from service.api.care_actions import Touch
 from service.api.care_bodies import CareBody, EndedBody, GateBody, GivenMoment
 from service.api.care_shapes import (
     CareAnswer,
@@ -27,9 +27,10 @@ from service.api.context import Context, WithContext, WithSession
 from service.api.gate_actions import Said
 from service.api.people import Asker
 from service.api.refusals import RefusedError
+from service.store import gates, wheels
 from service.tending.care import care_now
 from service.tending.days import day_of, days_after
-from service.tending.facts import zone_of
+from service.tending.facts import zones_of
 
 router = APIRouter(tags=["care"])
 
@@ -52,18 +53,18 @@ def list_care(
     are those that ask by then.
     """
     now_us = context.clock.now_us()
-    zone = zone_of(session)
-    today = day_of(now_us, zone)
+    zones = zones_of(session)
+    today = day_of(now_us, zones)
     if until is None:
         last = days_after(today, DAYS_AHEAD - 1)
     else:
-        last = day_of(until, zone) if isinstance(until, int) else until
+        last = day_of(until, zones) if isinstance(until, int) else until
     if not today <= last <= today + timedelta(days=_MOST_DAYS):
         raise RefusedError("until lies between today and a year from now")
     now = care_now(session, context.plans, now_us, days=(last - today).days + 1)
     return CareAnswer(
         time=now_us,
-        zone=str(zone),
+        zone=str(zones.now),
         today=today,
         until=last,
         due=tuple(DueAnswer.of(each, now) for each in now.due if each.expected <= last),
@@ -77,18 +78,20 @@ def list_care(
 def enter_care(
     context: WithContext, session: WithSession, asker: WithAsker, body: CareBody
 ) -> list[CareRecordAnswer]:
-    """Enter care in one touch. Sent again with the same touch it enters nothing twice."""
-    given = Given(
-        work=body.work,
-        outcome=body.outcome,
-        wheel_ids=body.wheel_ids,
-        space_id=body.space_id,
-        at=body.when,
-        until=body.until_day,
-        words=body.words,
-    )
-    entered = care_actions.enter_care(session, given, _touch(body.touch, asker, context))
+    """Enter care in one touch, of one work or of several (`items`).
+
+    Sent again with the same touch it enters nothing twice.
+    """
+    touch = _touch(body.touch, asker, context)
+    entered = care_actions.enter_all(session, body.given(), touch)
     return care_rows(list(entered))
+
+
+@router.get("/wheels/{wheel_id}/gates")
+def list_gates(session: WithSession, wheel_id: PathId) -> list[GateAnswerAnswer]:
+    """What was said at the gates of a wheel and holds, with its reasons; oldest first."""
+    wheels.wheel(session, wheel_id)
+    return [gate_row(row) for row in gates.of_wheel(session, wheel_id)]
 
 
 @router.post("/wheels/{wheel_id}/gate", status_code=HTTPStatus.CREATED)

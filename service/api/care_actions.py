@@ -5,7 +5,7 @@ has entered is undone in one: care, what was seen with its weighing, gates, an e
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -13,6 +13,8 @@ from typing import Final
 from service.ageing.tended import Outcome
 from service.ageing.work import Work
 from service.api import gate_undoing
+from service.api.lifetime import check_lives, check_not_ended
+from service.api.naming import checked_words
 from service.api.refusals import RefusedError
 from service.clock import DAY_US, US_PER_S
 from service.errors import UnknownError
@@ -21,7 +23,7 @@ from service.store.ageing_tables import CareRecord
 from service.store.database import Session
 from service.store.turns import take_turn
 from service.tending.days import day_of, days_after, noon_us
-from service.tending.facts import BOX_WORKS, living_in, zone_of
+from service.tending.facts import BOX_WORKS, living_in, zones_of
 
 _AHEAD_US: Final = 600 * US_PER_S
 """As for all that is entered: a browser's clock may be so far ahead."""
@@ -29,6 +31,9 @@ _LONGEST_PUT_OFF_DAYS: Final = 366
 """Our choice: what is put off for longer is no care any more, but another plan."""
 _LONGEST_LIFE_US: Final = 20 * 366 * DAY_US
 """As for batches: no cheese ages longer."""
+LONGEST_WORDS: Final = 2_000
+"""Our choice: a long paragraph."""
+OTHER_TOUCH: Final = "that touch has entered something else before; open the page anew"
 _TOUCH: Final = re.compile(r"[A-Za-z0-9_-]{8,64}")
 
 
@@ -82,10 +87,17 @@ def checked_touch(name: str) -> str:
 
 
 def enter_care(session: Session, given: Given, touch: Touch) -> Sequence[CareRecord]:
-    """Enter care of wheels one by one, of all in a space, or of a box.
+    """Enter one care of wheels one by one, of all in a space, or of a box: see `enter_all`."""
+    return enter_all(session, (given,), touch)
+
+
+def enter_all(session: Session, given: Sequence[Given], touch: Touch) -> Sequence[CareRecord]:
+    """Enter several works, on whatever wheels and boxes, in one touch.
+
+    Of a work that the touch has entered before nothing is entered anew.
 
     Returns:
-        What the touch has entered; the same again when it is sent again.
+        What the touch has entered of these works; the same again when it is sent again.
 
     Raises:
         UnknownError: There is no such wheel or space.
@@ -93,34 +105,29 @@ def enter_care(session: Session, given: Given, touch: Touch) -> Sequence[CareRec
     """
     checked_touch(touch.name)
     take_turn(session)
-    known = [row for row in care.of_touch(session, touch.name) if row.work == given.work]
-    if known:
-        return known
-    at_us = when_us(session, given.at, touch.now_us)
-    until = _until(session, given, touch.now_us)
-    rows = [
-        CareRecord(
-            touch=touch.name,
-            work=given.work,
-            wheel_id=wheel_id,
-            space_id=on_space_id,
-            outcome=given.outcome,
-            time_us=at_us,
-            until_day=until.isoformat() if until else None,
-            words=given.words.strip(),
-            made_by=touch.by,
-            entered_us=touch.now_us,
-        )
-        for wheel_id, on_space_id in _subjects(session, given, at_us)
-    ]
-    if given.work is Work.MOVE and given.outcome is Outcome.DONE:
-        assert given.space_id is not None  # the subjects were checked
-        return [
-            move(session, row.wheel_id, given.space_id, row)
-            for row in rows
-            if row.wheel_id is not None
-        ]
-    return care.enter(session, rows)
+    works = {each.work for each in given}
+    known = [row for row in care.of_touch(session, touch.name) if row.work in works]
+    entered_before = {row.work for row in known}
+    for each in given:
+        if each.work in entered_before:
+            _check_same(each, [row for row in known if row.work == each.work])
+        else:
+            check_holds(session, touch.name)
+    # On which wheels each work is done is settled before a move among them is entered.
+    new = [(each, _rows(session, each, touch)) for each in given if each.work not in entered_before]
+    _check_once(row for _, rows in new for row in rows)
+    entered = [*known]
+    for each, rows in new:
+        if each.work is Work.MOVE and each.outcome is Outcome.DONE:
+            assert each.space_id is not None  # the subjects were checked
+            entered += [
+                move(session, row.wheel_id, each.space_id, row)
+                for row in rows
+                if row.wheel_id is not None
+            ]
+        else:
+            entered += care.enter(session, rows)
+    return entered
 
 
 def move(session: Session, wheel_id: int, space_id: int, row: CareRecord) -> CareRecord:
@@ -128,8 +135,9 @@ def move(session: Session, wheel_id: int, space_id: int, row: CareRecord) -> Car
 
     Raises:
         UnknownError: There is no such wheel or space.
-        RefusedError: The wheel has been moved since that time.
+        RefusedError: The wheel has been moved since that time, or has ended.
     """
+    check_not_ended(session, wheel_id)
     # The row names the space only where the wheel was not there yet: then there is a way back.
     places.space(session, space_id)
     stays = wheels.placements(session, wheel_id)
@@ -174,10 +182,10 @@ def when_us(session: Session, at: int | date | None, now_us: int) -> int:
     if at is None:
         return now_us
     if isinstance(at, date):
-        zone = zone_of(session)
-        if at == day_of(now_us, zone):
+        zones = zones_of(session)
+        if at == day_of(now_us, zones):
             return now_us
-        at_us = noon_us(at, zone)
+        at_us = noon_us(at, zones)
     else:
         at_us = at
     if at_us > now_us + _AHEAD_US:
@@ -193,10 +201,58 @@ def day_ahead(session: Session, day: date, now_us: int) -> date:
     Raises:
         RefusedError: It has come already, or is more than a year away.
     """
-    today = day_of(now_us, zone_of(session))
+    today = day_of(now_us, zones_of(session))
     if not today < day <= days_after(today, _LONGEST_PUT_OFF_DAYS):
         raise RefusedError("choose a day from tomorrow on, within a year")
     return day
+
+
+def check_holds(session: Session, name: str) -> None:
+    """See to it that a touch with which something new comes was not undone before.
+
+    Raises:
+        RefusedError: It was; a touch that is undone stays undone.
+    """
+    if care.was_undone(session, name):
+        raise RefusedError("that touch was undone; open the page anew and touch again")
+
+
+def _check_same(given: Given, known: Sequence[CareRecord]) -> None:
+    """Whoever names wheels must not believe care entered that a touch before had not."""
+    on = {row.wheel_id for row in known}
+    if not on.issuperset(given.wheel_ids) or any(row.outcome != given.outcome for row in known):
+        raise RefusedError(OTHER_TOUCH)
+
+
+def _rows(session: Session, given: Given, touch: Touch) -> list[CareRecord]:
+    """Care as it will be stored."""
+    at_us = when_us(session, given.at, touch.now_us)
+    until = _until(session, given, touch.now_us)
+    return [
+        CareRecord(
+            touch=touch.name,
+            work=given.work,
+            wheel_id=wheel_id,
+            space_id=on_space_id,
+            outcome=given.outcome,
+            time_us=at_us,
+            until_day=until.isoformat() if until else None,
+            words=checked_words(given.words, LONGEST_WORDS),
+            made_by=touch.by,
+            entered_us=touch.now_us,
+        )
+        for wheel_id, on_space_id in _subjects(session, given, at_us)
+    ]
+
+
+def _check_once(rows: Iterable[CareRecord]) -> None:
+    """See to it that no work is named twice for one wheel or box, perhaps with two outcomes."""
+    named = set()
+    for row in rows:
+        subject = row.work, row.wheel_id, row.space_id
+        if subject in named:
+            raise RefusedError(f"{row.work} is named twice for the same wheel or box")
+        named.add(subject)
 
 
 def _until(session: Session, given: Given, now_us: int) -> date | None:
@@ -230,17 +286,3 @@ def _subjects(session: Session, given: Given, at_us: int) -> list[tuple[int | No
     for wheel_id in wheel_ids:
         check_lives(session, wheel_id, at_us)
     return [(wheel_id, None) for wheel_id in dict.fromkeys(wheel_ids)]
-
-
-def check_lives(session: Session, wheel_id: int, at_us: int) -> None:
-    """See to it that a wheel was there at a time.
-
-    Raises:
-        UnknownError: There is no such wheel.
-        RefusedError: It was not made yet, or has ended.
-    """
-    wheel = wheels.wheel(session, wheel_id)
-    if at_us < wheels.batch_of(session, wheel_id).made_us:
-        raise RefusedError("that time is before the wheel was made")
-    if wheel.ended_us is not None and wheel.ended_us <= at_us:
-        raise RefusedError(f"wheel {wheel.label} is no more: it was {wheel.ended_how}")

@@ -8,11 +8,14 @@ from pydantic import BeforeValidator, Field, StrictBool, WithJsonSchema
 from service.ageing.tended import Outcome
 from service.ageing.work import Work
 from service.api.bodies import Body, GivenId, Text
+from service.api.care_actions import Given
 from service.api.gate_actions import Ended
 from service.api.moments import GivenInstant
+from service.api.refusals import RefusedError
 
 _DAY_LENGTH: Final = len("2026-11-25")
 _MOST_WHEELS: Final = 1_000
+_MOST_ITEMS: Final = 200
 _LONGEST_WORDS: Final = 2_000
 
 
@@ -26,7 +29,10 @@ def _day(value: object) -> date:
     try:
         day = date.fromisoformat(text)
     except ValueError:
-        raise ValueError("write a day as ISO 8601, such as 2026-11-25") from None
+        day = None
+    # Python takes 20261125xx for a day, too.
+    if day is None or day.isoformat() != text:
+        raise ValueError("write a day as ISO 8601, such as 2026-11-25")
     if not date(1970, 1, 2) <= day < date(2200, 1, 1):
         raise ValueError("a day lies between the years 1970 and 2200")
     return day
@@ -44,20 +50,57 @@ Words = Annotated[str, Field(max_length=_LONGEST_WORDS)]
 Wheels = Annotated[tuple[GivenId, ...], Field(max_length=_MOST_WHEELS)]
 
 
-class CareBody(Body):
-    """Care done, skipped or put off; on wheels, on all wheels in a space, or on a box.
+class CareGivenBody(Body):
+    """What is given of any care beside its work."""
 
-    A move that is done names its wheels and the space into which they go.
-    """
-
-    touch: GivenTouch
-    work: Work
     outcome: Outcome = Outcome.DONE
     wheel_ids: Wheels = ()
     space_id: GivenId | None = None
     when: GivenMoment | None = Field(None, description="A day or an instant; now unless given.")
     until_day: GivenDay | None = None
     words: Words = ""
+
+    def given_of(self, work: Work) -> Given:
+        """The same as the actions take it."""
+        return Given(
+            work=work,
+            outcome=self.outcome,
+            wheel_ids=self.wheel_ids,
+            space_id=self.space_id,
+            at=self.when,
+            until=self.until_day,
+            words=self.words,
+        )
+
+
+class CareItemBody(CareGivenBody):
+    """One of several works that are entered in one touch; as in `CareBody`."""
+
+    work: Work
+
+
+class CareBody(CareGivenBody):
+    """Care done, skipped or put off; on wheels, on all wheels in a space, or on a box.
+
+    A move that is done names its wheels and the space into which they go. Several works in one
+    touch are given as `items`, with nothing beside them but the touch.
+    """
+
+    touch: GivenTouch
+    work: Work | None = None
+    items: Annotated[tuple[CareItemBody, ...], Field(max_length=_MOST_ITEMS)] = ()
+
+    def given(self) -> tuple[Given, ...]:
+        """Its works, whichever way they are given.
+
+        Raises:
+            RefusedError: They are given both ways, or neither.
+        """
+        if self.items and self.model_fields_set == {"touch", "items"}:
+            return tuple(each.given_of(each.work) for each in self.items)
+        if self.items or self.work is None:
+            raise RefusedError("give either a work with what belongs to it, or items")
+        return (self.given_of(self.work),)
 
 
 class GateBody(Body):

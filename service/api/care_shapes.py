@@ -1,9 +1,10 @@
 """What the API answers about care: dues, visits, gates, and what a touch has entered."""
 
+import json
 from datetime import date
-from typing import Self
+from typing import Annotated, Self
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
 from service.ageing.schedule import Due, Standing
 from service.ageing.tended import Outcome
@@ -14,6 +15,9 @@ from service.api.shapes import Answer
 from service.store.ageing_tables import CareRecord, GateAnswer
 from service.tending.care import CareNow
 from service.tending.gates import GateNow
+
+WordsKept = Annotated[tuple[str, ...], BeforeValidator(json.loads)]
+"""Words that the store keeps as JSON."""
 
 
 class TendedAnswer(Answer):
@@ -169,6 +173,8 @@ class GateAnswerAnswer(Answer):
     next_stage: str | None
     ask_again_day: date | None
     reason: str
+    seen: WordsKept = Field(validation_alias="seen_json")
+    missing: WordsKept = Field(validation_alias="missing_json")
     withdrawn: bool
 
 

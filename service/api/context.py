@@ -24,7 +24,7 @@ class Context:
         engine: The store's engine; closed by whoever built it.
         sessions: Opens a session on the store that commits at its end.
         plans: The ageing plans by slug.
-        memory: Keeps what wheels live through while it holds.
+        memory: Keeps what wheels live through while it holds; pages and the watch share it.
         behaviours: Keeps how spaces behave while it holds.
     """
 

@@ -14,13 +14,17 @@ from service.ageing.gates import GateStanding
 from service.ageing.tended import Outcome
 from service.ageing.work import Work
 from service.api.care_actions import (
+    LONGEST_WORDS,
+    OTHER_TOUCH,
     Touch,
-    check_lives,
+    check_holds,
     checked_touch,
     day_ahead,
     move,
     when_us,
 )
+from service.api.lifetime import check_lives, check_not_ended
+from service.api.naming import checked_words
 from service.api.refusals import RefusedError
 from service.judging import Plans
 from service.store import gates, places, wheels
@@ -78,7 +82,12 @@ def answer_gate(
     take_turn(session)
     known = gates.of_touch(session, touch.name)
     if known:
+        if not {row.wheel_id for row in known}.issuperset(wheel_ids) or any(
+            row.opened != said.opened or _is_end(row) for row in known
+        ):
+            raise RefusedError(OTHER_TOUCH)
         return known
+    check_holds(session, touch.name)
     if not wheel_ids:
         raise RefusedError("choose one wheel or more")
     ask_again = _ask_again(session, said, touch.now_us)
@@ -107,9 +116,12 @@ def end_wheel(
     take_turn(session)
     known = gates.of_touch(session, touch.name)
     if known:
+        if known[0].wheel_id != wheel_id or not _is_end(known[0]):
+            raise RefusedError(OTHER_TOUCH)
         return known[0]
+    check_holds(session, touch.name)
     at_us = when_us(session, at, touch.now_us)
-    _check_not_ended(session, wheel_id)
+    check_not_ended(session, wheel_id)
     check_lives(session, wheel_id, at_us)
     lived = wheels.stages(session, wheel_id)
     if at is None:
@@ -125,7 +137,9 @@ def end_wheel(
             time_us=at_us,
             opened=True,
             next_stage=None,
-            reason=": ".join(part for part in (how.value, words.strip()) if part),
+            reason=": ".join(
+                part for part in (how.value, checked_words(words, LONGEST_WORDS)) if part
+            ),
             made_by=touch.by,
             entered_us=touch.now_us,
         ),
@@ -168,7 +182,7 @@ def _answer(
     at_us: int,
     touch: Touch,
 ) -> GateAnswer:
-    _check_not_ended(session, wheel_id)
+    check_not_ended(session, wheel_id)
     check_lives(session, wheel_id, at_us)
     wheel = wheel_tended(session, plans, wheel_id, touch.now_us)
     if wheel.stage is None:
@@ -204,7 +218,7 @@ def _answer(
             opened=said.opened,
             next_stage=next_stage.slug if next_stage else None,
             ask_again_day=ask_again.isoformat() if ask_again else None,
-            reason=said.reason.strip(),
+            reason=checked_words(said.reason, LONGEST_WORDS),
             seen_json=json.dumps(
                 [*gate.met, *(asked_of(each) for each in asked if is_among(each, said.seen))]
             ),
@@ -215,8 +229,13 @@ def _answer(
     )
 
 
+def _is_end(row: GateAnswer) -> bool:
+    """Whether it says that the wheel is no more, for no stage follows."""
+    return row.opened and row.next_stage is None
+
+
 def _check_reason(gate: GateStanding, missing: Sequence[str], reason: str) -> None:
-    if reason.strip() or not (gate.early or gate.late or missing):
+    if checked_words(reason, LONGEST_WORDS) or not (gate.early or gate.late or missing):
         return
     if gate.early:
         what = f"it is early, before {gate.earliest.isoformat()}"
@@ -225,12 +244,6 @@ def _check_reason(gate: GateStanding, missing: Sequence[str], reason: str) -> No
     else:
         what = f"something is missing: {'; '.join(missing)}"
     raise RefusedError(f"{what}; say why you go on all the same")
-
-
-def _check_not_ended(session: Session, wheel_id: int) -> None:
-    wheel = wheels.wheel(session, wheel_id)
-    if wheel.ended_us is not None:
-        raise RefusedError(f"wheel {wheel.label} is no more: it was {wheel.ended_how}")
 
 
 def _after(session: Session, wheel_id: int, at_us: int) -> int:

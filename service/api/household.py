@@ -7,7 +7,7 @@ from fastapi import APIRouter
 from service.api import naming
 from service.api.access import WithAsker, WithWorldTime
 from service.api.bodies import PathId, SiteBody
-from service.api.context import WithSession
+from service.api.context import WithContext, WithSession
 from service.api.shapes import BrowserAnswer, SiteAnswer
 from service.errors import UnknownError
 from service.store import people, places
@@ -25,10 +25,15 @@ def site(session: WithSession) -> SiteAnswer:
 
 
 @router.post("/site")
-def set_site(session: WithSession, body: SiteBody) -> SiteAnswer:
+def set_site(context: WithContext, session: WithSession, body: SiteBody) -> SiteAnswer:
     """Enter the household, or change what was entered."""
     changed = naming.set_site(
-        session, body.name, body.slug, body.time_zone, fahrenheit=body.fahrenheit
+        session,
+        body.name,
+        body.slug,
+        body.time_zone,
+        context.clock.now_us(),
+        fahrenheit=body.fahrenheit,
     )
     return SiteAnswer.model_validate(changed)
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from service.ageing.making import SATURATED_BRINE_PCT, dry_salt_g
-from service.api.naming import checked_name
+from service.api.naming import checked_name, checked_words
 from service.api.plan_actions import newest_plans
 from service.api.refusals import RefusedError
 from service.clock import US_PER_S
@@ -153,7 +153,7 @@ def add_step(
         UnknownError: There is no such make day.
         RefusedError: A value or the time cannot be, or the make day is over.
     """
-    words = _checked_words(words)
+    words = checked_words(words, _LONGEST_WORDS)
     if not words:
         raise RefusedError("say in a word or two what was done")
     _check_bounds("temperature_c", temperature_c)
@@ -230,17 +230,8 @@ def _checked(field: str, value: Value) -> Value:
         assert value is None or isinstance(value, (int, float))  # its type was checked outside
         _check_bounds(field, value)
     elif isinstance(value, str) and field != "plan":
-        return _checked_words(value)
+        return checked_words(value, _LONGEST_WORDS)
     return value
-
-
-def _checked_words(words: str) -> str:
-    words = "\n".join(line.rstrip() for line in words.strip().splitlines())
-    if len(words) > _LONGEST_WORDS:
-        raise RefusedError(f"that is longer than {_LONGEST_WORDS} signs")
-    if any(not (sign.isprintable() or sign == "\n") for sign in words):
-        raise RefusedError("the words hold signs that cannot be shown")
-    return words
 
 
 def _check_bounds(field: str, value: float | None) -> None:

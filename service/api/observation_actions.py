@@ -4,7 +4,6 @@ As all actions, each may be sent twice, as a phone with a poor link does, withou
 touch has entered it does not enter again.
 """
 
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -13,10 +12,12 @@ from service import photos
 from service.ageing.seen import Look
 from service.api import weighing_actions
 from service.api.care_actions import checked_touch
+from service.api.lifetime import check_lives
+from service.api.naming import checked_words
 from service.api.refusals import RefusedError
 from service.clock import US_PER_S
 from service.errors import PhotoError
-from service.store import observations, wheels
+from service.store import observations
 from service.store.ageing_tables import Observation
 from service.store.database import Session
 from service.store.observations import NewObservation
@@ -65,7 +66,7 @@ def enter_observation(
         UnknownError: There is no such wheel.
         RefusedError: Nothing was entered, or something that cannot be.
     """
-    words = _checked_words(entered.words)
+    words = checked_words(entered.words, LONGEST_WORDS)
     wheel_ids = list(dict.fromkeys(wheel_ids))
     _check(entered, words, wheel_ids, now_us)
     # Before the turn, for nobody else can write while it lasts.
@@ -130,8 +131,7 @@ def _enter(
     session: Session, wheel_id: int, entered: Entered, words: str, by: str, now_us: int
 ) -> Observation:
     at_us = now_us if entered.at_us is None else entered.at_us
-    if at_us < wheels.batch_of(session, wheel_id).made_us:
-        raise RefusedError("that time is before the wheel was made")
+    check_lives(session, wheel_id, at_us)
     weighing_id = None
     if entered.grams is not None:
         weighing_id = weighing_actions.enter_weighing(
@@ -160,14 +160,6 @@ def _check_same(known: Observation, entered: Entered, words: str) -> None:
         or (known.weighing_id is None) != (entered.grams is None)
     ):
         raise RefusedError("that form was sent before with something else in it; open it anew")
-
-
-def _checked_words(words: str) -> str:
-    # A browser sends the ends of lines of its own system.
-    words = unicodedata.normalize("NFC", words).replace("\r\n", "\n").strip()
-    if len(words) > LONGEST_WORDS:
-        raise RefusedError(f"write no more than {LONGEST_WORDS} signs")
-    return words
 
 
 def _drawn(sent: bytes) -> photos.Photo:

@@ -1,6 +1,5 @@
 """What is ahead of wheels: when to wrap, move and eat them, and which of them fit together."""
 
-from datetime import date
 from typing import Annotated, Final
 
 from fastapi import APIRouter, Query
@@ -9,6 +8,7 @@ from pydantic import Field, StrictFloat
 from service.ageing.work import Firmness
 from service.api import planner_actions
 from service.api.bodies import Body, PathId
+from service.api.care_bodies import GivenDay
 from service.api.context import WithContext, WithSession
 from service.api.planner_shapes import (
     PlanAheadAnswer,
@@ -29,7 +29,7 @@ class WishBody(Body):
     """How soft a wheel is wanted and for which day; null for what does not matter."""
 
     firmness: Firmness | None = None
-    day: date | None = None
+    day: GivenDay | None = None
 
 
 class RoomBody(Body):
@@ -44,7 +44,7 @@ def plan_ahead_of_wheel(
     session: WithSession,
     wheel_id: PathId,
     firmness: Annotated[Firmness | None, Query()] = None,
-    day: Annotated[date | None, Query()] = None,
+    day: Annotated[GivenDay | None, Query()] = None,
     warmer_k: Annotated[float, Query(ge=-_MOST_K, le=_MOST_K)] = 1.0,
 ) -> PlanAheadAnswer:
     """When to wrap, move and eat a wheel, an estimate.

@@ -10,11 +10,12 @@ from service.ageing.feel import in_order
 from service.ageing.work import Firmness
 from service.api.refusals import RefusedError
 from service.judging import Plans, plan_for
-from service.planning.ahead import day_of, zone_of
 from service.store import places, wheels
 from service.store.database import Session
 from service.store.tables import Space, Wheel
 from service.store.turns import take_turn
+from service.tending.days import day_of
+from service.tending.facts import zones_of
 
 _FARTHEST: Final = timedelta(days=3_650)
 """Our choice: ten years, as long as a stage of a plan may last."""
@@ -67,7 +68,7 @@ def checked_wish(
             raise RefusedError(
                 f"its plan does not tell when it is {firmness}; it tells of {', '.join(known)}"
             )
-    today = day_of(now_us, zone_of(session))
+    today = day_of(now_us, zones_of(session))
     if day is not None and day < today:
         raise RefusedError("that day is past; give today or a later one")
     if day is not None and day > today + _FARTHEST:

@@ -85,8 +85,9 @@ def _invalid(request: Request, error: Exception) -> Response:
 
 
 def _sentence(fault: Mapping[str, Any]) -> str:
-    # The first part says only body, query or path. A fault of the whole body has no more.
-    where = ".".join(str(part) for part in fault["loc"][1:])
+    # The first part says only body, query or path. A fault of the whole body has no more. A part
+    # in brackets is no place, but how pydantic calls one of several kinds of value.
+    where = ".".join(str(part) for part in fault["loc"][1:] if "[" not in str(part))
     what = str(fault["msg"]).removeprefix(_VALUE_ERROR)
     if fault["type"] == "json_invalid":
         return f"the body is not JSON: {fault['ctx']['error']}"

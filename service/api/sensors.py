@@ -17,6 +17,7 @@ from service.api.bodies import (
     PathId,
     PlacementBody,
     SaltTestBody,
+    TryAgainBody,
 )
 from service.api.context import WithContext, WithSession
 from service.api.sensor_shapes import (
@@ -24,10 +25,12 @@ from service.api.sensor_shapes import (
     SaltTestAnswer,
     SensorFindingAnswer,
     SensorTruthAnswer,
+    TriedAgainAnswer,
 )
 from service.api.shapes import (
     QuarantineAnswer,
     QuarantinedAnswer,
+    QuarantineKindAnswer,
     ReadingAnswer,
     SensorAnswer,
     SensorStayAnswer,
@@ -195,9 +198,21 @@ def list_quarantine(
     found = quarantine.newest(session, limit, before)
     return QuarantineAnswer(
         total=quarantine.count(session),
+        kinds=tuple(
+            QuarantineKindAnswer.model_validate(each) for each in quarantine.kinds(session)
+        ),
         messages=tuple(_quarantined(message) for message in found),
         next_before=found[-1].id if len(found) == limit else None,
     )
+
+
+@router.post("/readings/quarantine/again")
+def try_quarantine_again(
+    context: WithContext, session: WithSession, body: TryAgainBody
+) -> TriedAgainAnswer:
+    """Decode quarantined messages again by today's rules; store what is good, keep what is not."""
+    tried = sensor_actions.try_again(session, context, body.kind)
+    return TriedAgainAnswer.model_validate(tried)
 
 
 def _answer(session: Session, sensor: Sensor, spaces: dict[int | None, Space]) -> SensorAnswer:
@@ -253,4 +268,7 @@ def _quarantined(message: Quarantine) -> QuarantinedAnswer:
         bytes_base64=base64.b64encode(message.payload).decode("ascii"),
         text=text,
         reason=message.reason,
+        kind=message.kind,
+        more=message.more,
+        last=message.last_us,
     )

@@ -192,6 +192,8 @@ class WheelAnswer(Answer):
     space_id: int | None
     stage: StageAnswer | None
     stage_from: Instant | None = Field(validation_alias="stage_from_us")
+    ended: Instant | None = Field(validation_alias="ended_us")
+    ended_how: str | None = Field(description="Eaten, given away or thrown away.")
     verdict: JudgementAnswer
 
 
@@ -325,7 +327,7 @@ class SensorAnswer(Answer):
 
 
 class QuarantinedAnswer(Answer):
-    """A message that could not be stored."""
+    """A message that could not be stored; in a full quarantine others like it are only counted."""
 
     id: int
     received: Instant
@@ -333,12 +335,24 @@ class QuarantinedAnswer(Answer):
     bytes_base64: str
     text: str | None = Field(description="The bytes as text where they are UTF-8.")
     reason: str
+    kind: str = Field(description="The reason without its numbers.")
+    more: int = Field(description="How many more like it were counted and not kept.")
+    last: Instant | None = Field(description="When the last of those came.")
+
+
+class QuarantineKindAnswer(Answer):
+    """How many messages are in quarantine for one kind of reason."""
+
+    kind: str
+    messages: int
+    rows: int
 
 
 class QuarantineAnswer(Answer):
     """A page of the quarantine, the newest message first."""
 
     total: int
+    kinds: tuple[QuarantineKindAnswer, ...]
     messages: tuple[QuarantinedAnswer, ...]
     next_before: int | None = Field(description="Ask with before=… for the next page.")
 

@@ -5,6 +5,7 @@ As all actions, each may be sent twice, as a phone with a poor link does, withou
 
 from typing import Final
 
+from service.api.lifetime import check_lives, check_not_ended
 from service.api.refusals import RefusedError
 from service.clock import US_PER_S
 from service.store import weighings, wheels
@@ -29,7 +30,8 @@ def enter_weighing(
 
     Raises:
         UnknownError: There is no such wheel.
-        RefusedError: The time is ahead or before the wheel was made, or no wheel weighs that.
+        RefusedError: The time is ahead, before the wheel was made or after its end; or no wheel
+            weighs that.
     """
     take_turn(session)
     wheel = wheels.wheel(session, wheel_id)
@@ -41,12 +43,14 @@ def enter_weighing(
         )
     if at_us is not None and at_us > now_us + _AHEAD_US:
         raise RefusedError("that time is still to come; enter what has happened")
-    if at_us is not None and at_us < wheels.batch_of(session, wheel_id).made_us:
-        raise RefusedError("that time is before the wheel was made")
     if at_us is None:
         for known in weighings.weighings(session, wheel_id):
             if known.mass_g == grams and abs(now_us - known.time_us) <= _AGAIN_US:
                 return known
+    if at_us is None:
+        check_not_ended(session, wheel_id)
+    else:
+        check_lives(session, wheel_id, at_us)
     return weighings.enter(session, wheel_id, now_us if at_us is None else at_us, grams)
 
 

@@ -144,7 +144,11 @@ def move(
 def begin_stage(
     context: WithContext, session: WithSession, wheel_id: PathId, body: StageBody
 ) -> WheelLifeAnswer:
-    """The wheel begins a stage of its plan."""
+    """The wheel begins a stage of its plan, whatever the gate before it says.
+
+    It is for set-up: a wheel is entered in the middle of its life. A wheel that is tended goes on
+    through `POST /api/wheels/{wheel_id}/gate`, which asks what was seen and keeps the reason.
+    """
     now_us = context.clock.now_us()
     actions.begin_stage(session, context.plans, wheel_id, body.stage, body.at, now_us)
     return _life(context, session, wheel_id)

@@ -116,7 +116,8 @@ class Behaviours:
         if newest_us is None:
             return None
         at_us = step_before(newest_us)
-        stamp = facts.stamp(session)
+        # What wheels do only moves the limits, which are in the key.
+        stamp = facts.stamp(session, but=facts.LIVES)
         # What was foretold from the last reading before a silence no longer holds.
         limits = {} if now_us - newest_us > _STALE_US else limits
         key = (stamp, at_us, kind, tuple(sorted(limits.items())))

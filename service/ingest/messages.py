@@ -16,6 +16,10 @@ KEPT_BYTES = 64 * 1024
 """How much of a message quarantine keeps; no longer one is decoded."""
 
 
+KEPT_UNTIMED = "the broker had kept it, and no time says since when"
+"""Why a reading without a time is refused that the broker had kept."""
+
+
 @dataclass(frozen=True, slots=True)
 class Message:
     """A message and when it came.
@@ -81,6 +85,6 @@ def contents_of(
     if message.is_kept:
         timed = tuple(sample for sample in samples if sample.timed_by_sensor)
         if len(timed) < len(samples):
-            refused += ("the broker had kept it, and no time says since when",)
+            refused += (KEPT_UNTIMED,)
         samples = timed
     return Contents(samples=samples, refusal="; ".join(refused) or None)

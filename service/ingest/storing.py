@@ -28,7 +28,7 @@ class Tally:
         readings: Good readings in them.
         rows: Those that became new rows.
         repeats: Those that were stored already, or completed a stored half.
-        quarantined: Entries made in quarantine.
+        quarantined: Messages put into quarantine, kept or counted there.
     """
 
     messages: int = 0
@@ -65,10 +65,11 @@ def store(
     readings: list[NewReading] = []
     origins: list[Message] = []
     timeless: list[Arrived] = []
+    aside = Aside(session)
     for message in _as_first_arrived(session, messages):
         contents = contents_of(message, mappings, memory.temperatures_c)
         if contents.refusal is not None:
-            tally.quarantined += set_aside(session, message, contents.refusal)
+            tally.quarantined += aside.put(message, contents.refusal)
         if contents.link is not None:
             memory.note_link(session, *contents.link, message.arrival_us)
         for sample in contents.samples:
@@ -87,7 +88,7 @@ def store(
     added = air.add_readings(session, readings)
     # A message with several contradictions is set aside once.
     for message in dict.fromkeys(origins[position] for position in added.conflicts):
-        tally.quarantined += set_aside(session, message, CONTRADICTION)
+        tally.quarantined += aside.put(message, CONTRADICTION)
     tally.readings = len(readings)
     tally.rows = added.rows
     tally.repeats = len(readings) - added.rows - len(added.conflicts)
@@ -110,20 +111,33 @@ def _as_first_arrived(session: Session, messages: Sequence[Message]) -> list[Mes
     ]
 
 
-def set_aside(session: Session, message: Message, reason: str) -> int:
-    """Put a message into quarantine, and say how many entries that made.
+class Aside:
+    """Where a batch's messages go that cannot be stored; asks for the room only when one does."""
 
-    A message that the broker sends again after a crash may be there already. One that is
-    too long is cut, and the reason says how long it was.
-    """
-    kept = message.payload[:KEPT_BYTES]
-    if len(kept) < len(message.payload):
-        reason = f"{reason} (the first {KEPT_BYTES} of {len(message.payload)} bytes are kept)"
-    topic, reason = _storable(message.topic), _storable(reason)
-    if message.is_repeat and quarantine.holds(session, topic, kept, reason):
-        return 0
-    quarantine.keep(session, message.arrival_us, topic, kept, reason)
-    return 1
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._shelf: quarantine.Shelf | None = None
+
+    def put(self, message: Message, reason: str) -> int:
+        """Put a message into quarantine, and say how many that made.
+
+        A message that the broker sends again after a crash may be there already. One that is
+        too long is cut, and the reason says how long it was.
+        """
+        kept = message.payload[:KEPT_BYTES]
+        if len(kept) < len(message.payload):
+            reason = f"{reason} (the first {KEPT_BYTES} of {len(message.payload)} bytes are kept)"
+        topic, reason = _storable(message.topic), _storable(reason)
+        if message.is_repeat and quarantine.holds(self._session, topic, kept, reason):
+            return 0
+        self._shelf = self._shelf or quarantine.Shelf(self._session)
+        self._shelf.keep(message.arrival_us, topic, kept, reason)
+        return 1
+
+
+def set_aside(session: Session, message: Message, reason: str) -> int:
+    """Put one message into quarantine, and say how many that made; see `Aside.put`."""
+    return Aside(session).put(message, reason)
 
 
 def _storable(text: str) -> str:

@@ -94,6 +94,9 @@ class WheelNow:
     verdict: Verdict
     edition: Plan | None = None
     """Its plan in the version under which it runs; None when the plan is not here."""
+    ended_us: int | None = None
+    """When it ended, None while it has not. [µs UTC]"""
+    ended_how: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,15 +267,19 @@ def _wheel_now(
         plan_version=batch.plan_version,
         style=plan.name if plan is not None else batch.plan,
         made_us=batch.made_us,
-        day=max(0, (histories.now_us - batch.made_us) // DAY_US),
+        day=max(0, (min(histories.now_us, until(wheel.ended_us)) - batch.made_us) // DAY_US),
         diameter_mm=wheel.diameter_mm,
         height_mm=wheel.height_mm,
         mass_g=wheel.mass_g,
         space_id=placement.space_id if placement else None,
         stage=span.stage if span else None,
         stage_from_us=span.from_us if span else None,
-        verdict=_verdict(span, placement, histories),
+        verdict=_nothing_known(f"it was {wheel.ended_how}")
+        if wheel.ended_us is not None
+        else _verdict(span, placement, histories),
         edition=plan,
+        ended_us=wheel.ended_us,
+        ended_how=wheel.ended_how,
     )
 
 

@@ -66,10 +66,14 @@ def climate(
         return _unknown(wheel_id, made_us, now_us, weighed, "its plan is not here")
     newest = max((air.newest_us(each.space_id) for each in life.placements), default=0)
     # The minute counts too: between two readings the last one grows stale.
-    key = (air.stamp, wheel_id, newest, now_us // (60 * US_PER_S), life.plan)
-    return memory.recall(
+    key = (air.stamp, life.key, newest, now_us // (60 * US_PER_S))
+    found = memory.recall(
         "climate", key, lambda: _climate(session, life, wheel_id, air, memory, now_us)
     )
+    # Wheels that lived alike share it.
+    if (found.wheel_id, found.weighings) == (wheel_id, life.weighed):
+        return found
+    return replace(found, wheel_id=wheel_id, weighings=life.weighed)
 
 
 def _unknown(
@@ -92,7 +96,7 @@ def _climate(
     fits = fits_of(memory, air, life, parts)
     lives = _lives(parts, fits, life)
     lived = _joined(lives)
-    bands = _bands(session, memory, (air.stamp, wheel_id), life, parts, fits, lives)
+    bands = _bands(session, memory, air.stamp, life, parts, fits, lives)
     here = lifetime[-1].to_us > now_us
     notes = _notes(lifetime, parts, life, lived)
     notes += tuple(note for fit in fits.values() for note in fit.notes)
@@ -135,7 +139,7 @@ def banded(face: Face | None, bands: Bands) -> Face | None:
 def _bands(
     session: Session,
     memory: Memory,
-    whose: tuple[str, int],
+    stamp: str,
     life: Life,
     parts: Sequence[Run],
     fits: Mapping[int, Fit],
@@ -143,11 +147,8 @@ def _bands(
 ) -> Bands:
     """The bands, worked out anew every ten minutes of readings; they hardly move within it."""
     until_us = parts[-1].to_us // BANDS_EVERY_US * BANDS_EVERY_US
-    # A reading that comes late makes other bands.
-    count = sum(
-        int(np.searchsorted(each.times_us, until_us)) for part in parts for each in part.phases
-    )
-    key = (*whose, life.plan, until_us, count)
+    counts = tuple(_counts(part, until_us) for part in parts)
+    key = (stamp, life.key, until_us, counts)
     return memory.recall(
         "bands",
         key,
@@ -218,8 +219,8 @@ def fits_of(memory: Memory, air: LivedAir, life: Life, parts: list[Run]) -> dict
             (life.plan, wheel.diameter_mm, wheel.height_mm, wheel.mass_g, life.made_us),
             tuple((each.span.space_id, each.span.from_us) for each in part.phases),
             until_us,
-            # A reading that comes late makes another fit.
-            sum(int(np.searchsorted(each.times_us, until_us)) for each in part.phases),
+            _counts(part, until_us),
+            start_c,
             tuple((each.time_us, each.grams) for each in life.weighed),
             carried,
         )
@@ -230,6 +231,11 @@ def fits_of(memory: Memory, air: LivedAir, life: Life, parts: list[Run]) -> dict
             found[place] = fit
             carried = carried_over(fit, fit.to_us)
     return found
+
+
+def _counts(part: Run, until_us: int) -> tuple[int, ...]:
+    """How many readings its phases have up to a time: one that comes late is not missed."""
+    return tuple(int(np.searchsorted(each.times_us, until_us)) for each in part.phases)
 
 
 def dries(fit: Fit | None) -> dict[str, Coefficient]:

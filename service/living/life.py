@@ -1,6 +1,6 @@
 """What the store tells of one wheel, gathered once for all that is worked out from it."""
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -47,6 +47,18 @@ class Life:
     stages: tuple[tables.StageLived, ...]
     weighed: tuple[Weighed, ...]
     spaces: Mapping[int, tables.Space]
+
+    @property
+    def key(self) -> Hashable:
+        """What wheels share that lived the same life, were weighed alike and are planned alike."""
+        return (
+            self.plan,
+            self.made_us,
+            (self.wheel.diameter_mm, self.wheel.height_mm, self.wheel.mass_g),
+            tuple((each.space_id, each.from_us, each.to_us) for each in self.placements),
+            tuple((each.stage, each.from_us, each.to_us) for each in self.stages),
+            tuple((each.time_us, each.grams) for each in self.weighed),
+        )
 
     def spans(self, from_us: int, to_us: int) -> list[Span]:
         """Its life from one time to another, cut at moves and at wrapping."""

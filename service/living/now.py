@@ -28,7 +28,7 @@ from service.science.air import saturation_temperature_c, vapour_pressure_pa
 from service.science.film import LID_WET, wet_spells
 from service.science.lid import lid_run
 from service.science.transfer import Coefficient
-from service.store import air, facts, places, tables, wheels
+from service.store import facts, places, tables, wheels
 from service.store.database import Session
 
 LOOK_BACK_US: Final = 3 * DAY_US
@@ -108,7 +108,7 @@ def surfaces_now(
     lived_air = LivedAir(session, memory, now_us)
     spaces = spaces_by_id(session)
     newest = facts.newest_reading_us(session, spaces)
-    key = ("surfaces", lived_air.stamp, newest, now_us // (60 * US_PER_S))
+    key = ("surfaces", facts.stamp(session), newest, now_us // (60 * US_PER_S))
     return memory.recall(
         "now", key, lambda: _surfaces(session, plans, now_us, memory, lived_air, spaces)
     )
@@ -180,7 +180,7 @@ def _face(
     # The mass when new alone says nothing of how fast a wheel dries.
     found: dict[str, Coefficient] = {}
     if life.weighed:
-        key = (lived_air.stamp, life.wheel.id, now_us // EVERY_US)
+        key = (lived_air.stamp, life.key, now_us // EVERY_US)
         found = memory.recall("dries", key, partial(_dries, life, now_us, memory, lived_air))
     start_c = life.start_c(part)
     face = face_now(live(part, found, life, start_c), life, part, now_us)
@@ -188,7 +188,7 @@ def _face(
         return None
     # As above: the distances to the ends hardly move within ten minutes.
     slot = part.to_us // BANDS_EVERY_US
-    recent_key = (lived_air.stamp, life.wheel.id, life.plan, "recent", slot)
+    recent_key = (lived_air.stamp, life.key, "recent", slot)
     bands = memory.recall(
         "bands", recent_key, lambda: bands_of(session, life, [part], [found], [start_c])
     )
@@ -213,23 +213,26 @@ def lids_now(session: Session, now_us: int, memory: Memory | None = None) -> tup
     memory = memory if memory is not None else Memory()
     spaces = spaces_by_id(session)
     newest = facts.newest_reading_us(session, spaces)
-    key = ("lids", facts.stamp(session), newest, now_us // (60 * US_PER_S))
+    lived_air = LivedAir(session, memory, now_us)
+    key = ("lids", lived_air.stamp, newest, now_us // (60 * US_PER_S))
     boxes = [space for space in spaces.values() if space.kind == tables.SpaceKind.BOX]
     return memory.recall(
         "now",
         key,
-        lambda: tuple(lid for box in boxes if (lid := _lid(session, box, now_us)) is not None),
+        lambda: tuple(
+            lid for box in boxes if (lid := _lid(session, box, lived_air, now_us)) is not None
+        ),
     )
 
 
-def _lid(session: Session, box: tables.Space, now_us: int) -> LidNow | None:
+def _lid(session: Session, box: tables.Space, lived_air: LivedAir, now_us: int) -> LidNow | None:
     if box.id is None or box.parent_id is None:
         return None
     if not places.sensors_in(session, box.id, now_us):
         return None
     since_us = now_us - LOOK_BACK_US
-    inside = air.space_history(session, box.id, since_us, now_us + 1, cleaned=True)
-    outside = air.space_history(session, box.parent_id, since_us, now_us + 1, cleaned=True)
+    inside = lived_air.own(box.id, since_us, now_us + 1)
+    outside = lived_air.own(box.parent_id, since_us, now_us + 1)
     known = np.isfinite(inside.temperature_c) & np.isfinite(inside.humidity_pct)
     cave = np.isfinite(outside.temperature_c)
     if np.count_nonzero(known) < _FEWEST or np.count_nonzero(cave) < _FEWEST:

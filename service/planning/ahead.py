@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from datetime import date
 from typing import Any, Final
-from zoneinfo import ZoneInfo
 
 from service.ageing.coming import KITCHEN_STAGE, StageAhead, Window, one_day, stages_ahead
 from service.ageing.courses import PlaceAir
@@ -12,29 +11,19 @@ from service.ageing.kitchen import KitchenStay, first_too_full, footprint_cm2
 from service.ageing.moving import Question, if_warmer, moving
 from service.ageing.plans import Plan
 from service.ageing.work import Firmness
-from service.clock import to_datetime, zone_or_utc
 from service.judging import Plans
 from service.living.life import Life
 from service.living.memory import Memory
 from service.planning.recent import Recent, as_asked, kitchens, recent, stands_in
-from service.planning.ripened import Ripened, alike, lives, ripened
+from service.planning.ripened import Ripened, lives, ripened
 from service.planning.values import KitchenAhead, PlanAhead, Wish
-from service.store import places, wheels
+from service.store import wheels
 from service.store.database import Session
 from service.store.tables import Batch, Wheel
+from service.tending.days import day_of
+from service.tending.facts import zones_of
 
 ONE_KELVIN: Final = 1.0
-
-
-def zone_of(session: Session) -> ZoneInfo:
-    """The zone of the household's calendar."""
-    site = places.the_site(session)
-    return zone_or_utc(site.time_zone if site else "UTC")
-
-
-def day_of(time_us: int, zone: ZoneInfo) -> date:
-    """The day of the household's calendar on which an instant falls."""
-    return to_datetime(time_us).astimezone(zone).date()
 
 
 def plan_ahead(
@@ -100,8 +89,8 @@ class _Planner:
 
     def __init__(self, session: Session, plans: Plans, now_us: int, memory: Memory) -> None:
         self._session, self._plans, self._now_us, self._memory = session, plans, now_us, memory
-        self._zone = zone_of(session)
-        self._today = day_of(now_us, self._zone)
+        self._zones = zones_of(session)
+        self._today = day_of(now_us, self._zones)
         self._kitchens = kitchens(session)
         self._recent: dict[int, Recent | None] = {}
         self._ripened: dict[tuple[object, ...], Ripened] = {}
@@ -117,7 +106,7 @@ class _Planner:
             return self._nothing(wheel, batch, life, space_id, given, why_not)
         cave, fridge, in_kitchen = self._places(life, space_id)
         ahead = self._ahead(life)
-        key = (*alike(life), space_id)
+        key = (life.key, space_id)
         if key not in self._ripened:
             self._ripened[key] = ripened(
                 self._session, self._plans, life, self._now_us, cave, self._memory
@@ -226,8 +215,8 @@ class _Planner:
         return stages_ahead(
             life.plan,
             lived[-1].stage,
-            day_of(lived[-1].from_us, self._zone),
-            day_of(life.made_us, self._zone),
+            day_of(lived[-1].from_us, self._zones),
+            day_of(life.made_us, self._zones),
             self._today,
         )
 

@@ -8,12 +8,13 @@ from service.ageing.coming import stages_ahead
 from service.ageing.mending import Guest, Home, Spell, spells
 from service.judging import Plans
 from service.living.memory import Memory
-from service.planning.ahead import day_of, zone_of
 from service.planning.recent import recent
 from service.planning.ripened import lives
 from service.store import places, wheels
 from service.store.database import Session
 from service.store.tables import SpaceKind
+from service.tending.days import day_of
+from service.tending.facts import zones_of
 
 HORIZON_DAYS: Final = 120
 """How far ahead. [d] Our choice: the stages of most home cheeses."""
@@ -59,8 +60,8 @@ def together(
         UnknownError: There is no such space.
     """
     places.space(session, space_id)
-    zone = zone_of(session)
-    today = day_of(now_us, zone)
+    zones = zones_of(session)
+    today = day_of(now_us, zones)
     rows = [each for each in places.spaces(session) if each.id is not None]
     kitchens = {each.id for each in rows if each.kind == SpaceKind.KITCHEN_FRIDGE}
     homes = []
@@ -90,8 +91,8 @@ def together(
         ahead = stages_ahead(
             life.plan,
             lived[-1].stage,
-            day_of(lived[-1].from_us, zone),
-            day_of(life.made_us, zone),
+            day_of(lived[-1].from_us, zones),
+            day_of(life.made_us, zones),
             today,
         )
         guests.append(Guest(number, life.wheel.batch_id, stay.space_id, ahead, today))

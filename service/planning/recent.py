@@ -16,15 +16,7 @@ from service.clock import DAY_US, HOUR_US
 from service.living.memory import Memory
 from service.store import air, facts, places
 from service.store.database import Session
-from service.store.tables import (
-    Batch,
-    Space,
-    SpaceKind,
-    StageLived,
-    Weighing,
-    Wheel,
-    WheelPlacement,
-)
+from service.store.tables import Space, SpaceKind
 
 LOOK_BACK_DAYS: Final = 14
 """Our choice: long enough for the weather to change, short enough to follow a new setting."""
@@ -36,9 +28,6 @@ _FEW_DAYS: Final = 4
 _FEW_DAYS_SPREAD_K: Final = 1.0
 """Our choice, with fewer than four days of readings."""
 _LEAST_OF_A_DAY: Final = 3
-
-LIVES: Final = (Wheel, WheelPlacement, Batch, StageLived, Weighing)
-"""The tables of which no temperature of a place hangs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +51,7 @@ def recent(session: Session, space_id: int, now_us: int, memory: Memory) -> Rece
     A box without a sensor is as warm as the place in which it stands.
     """
     spaces = {each.id: each for each in places.spaces(session)}
-    stamp = facts.stamp(session, but=LIVES)
+    stamp = facts.stamp(session, but=facts.LIVES)
     key = ("recent", stamp, space_id, now_us // HOUR_US)
     return memory.recall("plan", key, partial(_recent, session, spaces, space_id, now_us))
 

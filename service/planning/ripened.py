@@ -21,7 +21,7 @@ from service.judging import Plans
 from service.living.climate import climate
 from service.living.life import Life, life_of, spaces_by_id
 from service.living.memory import Memory
-from service.planning.recent import LIVES, Recent, as_asked
+from service.planning.recent import Recent, as_asked
 from service.science.ripening import Activation, ripening_rate, segment_days
 from service.science.signals import FloatArray, IntArray
 from service.store import facts
@@ -91,18 +91,6 @@ def counted_from_us(plan: Plan, stages: Sequence[StageLived]) -> int | None:
     return min((each.from_us for each in stages if each.stage in counted), default=None)
 
 
-def alike(life: Life) -> tuple[object, ...]:
-    """What wheels share that lived the same life."""
-    return (
-        life.plan,
-        life.made_us,
-        (life.wheel.diameter_mm, life.wheel.height_mm, life.wheel.mass_g),
-        tuple((each.space_id, each.from_us, each.to_us) for each in life.placements),
-        tuple((each.stage, each.from_us, each.to_us) for each in life.stages),
-        tuple((each.time_us, each.grams) for each in life.weighed),
-    )
-
-
 def lives(session: Session, plans: Plans, wheel_ids: Sequence[int]) -> dict[int, Life]:
     """The lives of wheels whose plans are here, by their numbers."""
     spaces = spaces_by_id(session)
@@ -112,8 +100,8 @@ def lives(session: Session, plans: Plans, wheel_ids: Sequence[int]) -> dict[int,
 
 def _past(session: Session, plans: Plans, life: Life, now_us: int, memory: Memory) -> _Past:
     # What is entered of other wheels changes nothing of its past; its own life is in the key.
-    stamp = facts.stamp(session, but=LIVES)
-    key = ("past", stamp, now_us // _ANEW_US, alike(life))
+    stamp = facts.stamp(session, but=facts.LIVES)
+    key = ("past", stamp, now_us // _ANEW_US, life.key)
     return memory.recall("plan", key, partial(_worked_out, session, plans, life, now_us, memory))
 
 

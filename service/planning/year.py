@@ -7,10 +7,12 @@ from datetime import date
 from service.ageing.coming import KITCHEN_STAGE, WRAPPED_STAGE, Window
 from service.judging import Plans, stage_spans
 from service.living.memory import Memory
-from service.planning.ahead import day_of, plans_ahead, zone_of
+from service.planning.ahead import plans_ahead
 from service.planning.values import PlanAhead
 from service.store import wheels
 from service.store.database import Session
+from service.tending.days import day_of
+from service.tending.facts import zones_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,7 @@ class WheelYear:
 def year(session: Session, plans: Plans, now_us: int, memory: Memory) -> tuple[WheelYear, ...]:
     """Every wheel with its stages, the oldest batch first."""
     planned = {each.wheel_id: each for each in plans_ahead(session, plans, now_us, memory)}
-    today = day_of(now_us, zone_of(session))
+    today = day_of(now_us, zones_of(session))
     found = []
     for wheel, batch in wheels.wheels(session):
         assert wheel.id is not None  # it comes from the store

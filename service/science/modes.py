@@ -262,9 +262,7 @@ def cylinder_roots(biot: float, count: int) -> FloatArray:
         >>> cylinder_roots(1.0, 2).round(4).tolist()
         [1.2558, 4.0795]
     """
-    # Between a zero of J1 and the next of J0 their ratio falls from infinity to zero.
-    low = np.append(0.0, special.jn_zeros(1, count - 1)) if count > 1 else np.zeros(1)
-    high = special.jn_zeros(0, count)
+    low, high = _between(count)
     signs = (-1.0) ** np.arange(count)
 
     def excess(x: FloatArray) -> FloatArray:
@@ -273,6 +271,16 @@ def cylinder_roots(biot: float, count: int) -> FloatArray:
         return result
 
     return _bisected(excess, low, high)
+
+
+@lru_cache(maxsize=4)
+def _between(count: int) -> tuple[FloatArray, FloatArray]:
+    """Between a zero of J1 and the next of J0 their ratio falls from infinity to zero."""
+    low = np.append(0.0, special.jn_zeros(1, count - 1)) if count > 1 else np.zeros(1)
+    high = special.jn_zeros(0, count)
+    for array in (low, high):
+        array.flags.writeable = False
+    return low, high
 
 
 def _bisected(

@@ -142,24 +142,24 @@ def _stored(
 
 def sensor_history(session: Session, sensor_id: int, from_us: int, to_us: int) -> AirHistory:
     """The readings of one sensor from `from_us` up to but without `to_us`, in time order."""
-    rows = (
-        session.connection()
-        .execute(
-            select(Reading.time_us, Reading.temperature_c, Reading.humidity_pct)
-            .where(
-                col(Reading.sensor_id) == sensor_id,
-                col(Reading.time_us) >= from_us,
-                col(Reading.time_us) < to_us,
-            )
-            .order_by(col(Reading.time_us))
+    result = session.connection().execute(
+        select(Reading.time_us, Reading.temperature_c, Reading.humidity_pct)
+        .where(
+            col(Reading.sensor_id) == sensor_id,
+            col(Reading.time_us) >= from_us,
+            col(Reading.time_us) < to_us,
         )
-        .all()
+        .order_by(col(Reading.time_us))
     )
-    times, temperatures, humidities = zip(*rows, strict=True) if rows else ((), (), ())
+    # Straight from the driver's cursor: rows with names would cost three times as much.
+    assert result.cursor is not None  # it is a query
+    rows = np.array(result.cursor.fetchall(), dtype=np.float64).reshape(-1, 3)
+    result.close()
     return AirHistory(
-        times_us=np.array(times, dtype=np.int64),
-        temperature_c=np.array(temperatures, dtype=np.float64),
-        humidity_pct=np.array(humidities, dtype=np.float64),
+        # Microseconds of the next two centuries are whole in a float.
+        times_us=rows[:, 0].astype(np.int64),
+        temperature_c=rows[:, 1].copy(),
+        humidity_pct=rows[:, 2].copy(),
     )
 
 

@@ -210,6 +210,12 @@ def listed(
     return _entries(session, query)
 
 
+def open_count(session: Session) -> int:
+    """How many alarms are open."""
+    query = select(func.count()).select_from(Alarm).where(Alarm.state != AlarmState.NORMAL.value)
+    return session.exec(query).one()
+
+
 def open_for_space(session: Session, space_id: int) -> tuple[AlarmEntry, ...]:
     """The open alarms that concern a space or a sensor in it, the newest first."""
     return _entries(

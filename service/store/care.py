@@ -49,6 +49,19 @@ def was_entered(session: Session, touch: str) -> bool:
     )
 
 
+def was_undone(session: Session, touch: str) -> bool:
+    """Whether care or an answer at a gate that a touch had entered was withdrawn."""
+    return any(
+        session.exec(
+            select(col(table.id))
+            .where(col(table.touch) == touch, col(table.withdrawn).is_(True))
+            .limit(1)
+        ).first()
+        is not None
+        for table in (CareRecord, GateAnswer)
+    )
+
+
 def edition(session: Session) -> str:
     """Changes with all that is entered or withdrawn, and with nothing else.
 

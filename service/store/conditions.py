@@ -60,6 +60,26 @@ def watch_sensor(session: Session, sensor_id: int, kind: str) -> Watched:
     return _watch(session, "sensor_id", sensor_id, (kind,))[kind]
 
 
+def watch_household(session: Session, kind: str) -> Watched:
+    """The condition of that kind on the household as a whole, entered if it is new.
+
+    Belongs into a turn (`turns.take_turn`): no key of the table keeps a second one out.
+    """
+    found = session.exec(
+        select(Condition).where(
+            col(Condition.kind) == kind,
+            col(Condition.space_id).is_(None),
+            col(Condition.sensor_id).is_(None),
+        )
+    ).first()
+    if found is None:
+        found = Condition(kind=kind)
+        session.add(found)
+        session.flush()
+    assert found.id is not None  # flushed
+    return Watched(found.id, found.kind, found.evaluated_us, found.state_json)
+
+
 def _watch(session: Session, column: str, number: int, kinds: Iterable[str]) -> dict[str, Watched]:
     wanted = tuple(kinds)
     found = _watched(session, column, number)

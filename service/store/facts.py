@@ -6,6 +6,7 @@ time and their number in the span that the result rests on.
 
 import hashlib
 from collections.abc import Collection
+from typing import Final
 
 from sqlmodel import Session, SQLModel, col, func, select
 
@@ -34,6 +35,10 @@ _SAID: tuple[type[SQLModel], ...] = (
     Wheel,
     WheelPlacement,
 )
+
+
+LIVES: Final = (Wheel, WheelPlacement, Batch, StageLived, Weighing)
+"""The tables of which no air hangs."""
 
 
 def stamp(session: Session, *, but: Collection[type[SQLModel]] = ()) -> str:

@@ -5,12 +5,28 @@ from collections.abc import Sequence
 from sqlmodel import Session, col, or_, select
 
 from service.errors import UnknownError
-from service.store.tables import Sensor, SensorPlacement, Site, Space
+from service.store.tables import Sensor, SensorPlacement, Site, Space, ZoneHeld
 
 
 def the_site(session: Session) -> Site | None:
     """The household's site, or None before set-up. One store serves one household."""
     return session.exec(select(Site).order_by(col(Site.id)).limit(1)).first()
+
+
+def zones_held(session: Session) -> Sequence[ZoneHeld]:
+    """The time zones that the household has had, the one that ended first before the others."""
+    return session.exec(select(ZoneHeld).order_by(col(ZoneHeld.until_us), col(ZoneHeld.id))).all()
+
+
+def set_zone(session: Session, site: Site, time_zone: str, at_us: int) -> None:
+    """The household has that time zone from then on; what was before keeps its own."""
+    if site.time_zone == time_zone:
+        return
+    assert site.id is not None  # it is stored
+    session.add(ZoneHeld(site_id=site.id, time_zone=site.time_zone, until_us=at_us))
+    site.time_zone = time_zone
+    session.add(site)
+    session.flush()
 
 
 def spaces(session: Session) -> Sequence[Space]:

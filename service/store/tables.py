@@ -29,6 +29,17 @@ class Site(SQLModel, table=True):
     fahrenheit: bool = False
 
 
+class ZoneHeld(SQLModel, table=True):
+    """A time zone that the household has had, and until when; its days keep that zone."""
+
+    __tablename__ = "zone_held"
+
+    id: int | None = Field(default=None, primary_key=True)
+    site_id: int = Field(foreign_key="site.id", index=True)
+    time_zone: str
+    until_us: int = Field(sa_type=BigInteger)
+
+
 class Space(SQLModel, table=True):
     """A place with its own air. A box stands in the cave that is its parent."""
 
@@ -222,13 +233,18 @@ class Condition(SQLModel, table=True):
 
 
 class Quarantine(SQLModel, table=True):
-    """What could not be stored, with its bytes and the reason."""
+    """What could not be stored, with its bytes and the reason; `more` like it only counted."""
+
+    __table_args__ = (Index("quarantine_of_a_kind", "kind", "topic"),)
 
     id: int | None = Field(default=None, primary_key=True)
     received_us: int = Field(sa_type=BigInteger, index=True)
     topic: str
     payload: bytes = Field(sa_type=LargeBinary)
     reason: str
+    kind: str
+    more: int = 0
+    last_us: int | None = Field(default=None, sa_type=BigInteger)
 
 
 class Arrival(SQLModel, table=True):

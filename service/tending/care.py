@@ -1,18 +1,19 @@
 """All care as it stands: what is due, the visits that serve it, and the gates that ask."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from zoneinfo import ZoneInfo
 
 from service.ageing.schedule import Due, due
-from service.ageing.visits import DAYS_AHEAD, Openings, Visit, openings, visits
+from service.ageing.tended import Entry, Outcome
+from service.ageing.visits import DAYS_AHEAD, Openings, Visit, openings, outermost, visits
+from service.ageing.work import Place
 from service.judging import Plans
-from service.store import places
+from service.store import gates, places
 from service.store.database import Session
-from service.tending.days import day_of
+from service.tending.days import Zones, day_of
 from service.tending.entered import entries
-from service.tending.facts import Tended, tended, zone_of
+from service.tending.facts import Tended, tended, zones_of
 from service.tending.gates import GateNow, gates_now
 
 
@@ -21,7 +22,7 @@ class CareNow:
     """The care of a household as it stands.
 
     Attributes:
-        zone: In which its days are counted.
+        zones: In which its days are counted.
         today: The day.
         wheels: Every wheel that has not ended, by number.
         due: What comes up of care, the most pressing first; also what opens only later.
@@ -30,7 +31,7 @@ class CareNow:
         gates: Every wheel that lives a stage, before its gate.
     """
 
-    zone: ZoneInfo
+    zones: Zones
     today: date
     wheels: Mapping[int, Tended]
     due: tuple[Due, ...]
@@ -48,14 +49,7 @@ class CareNow:
         return tuple(each for each in self.due if wheel_id in each.wheels)
 
 
-def care_now(
-    session: Session,
-    plans: Plans,
-    now_us: int,
-    *,
-    days: int = DAYS_AHEAD,
-    sweat_days: Mapping[int, date] | None = None,
-) -> CareNow:
+def care_now(session: Session, plans: Plans, now_us: int, *, days: int = DAYS_AHEAD) -> CareNow:
     """The care of the household at a time.
 
     Args:
@@ -63,18 +57,21 @@ def care_now(
         plans: The plans.
         now_us: The time. [µs UTC]
         days: How many days ahead visits are proposed, today included.
-        sweat_days: The last day with sweat on a wheel, by its number, where the caller knows it.
     """
-    zone = zone_of(session)
-    today = day_of(now_us, zone)
-    wheels = tended(session, plans, now_us, sweat_days)
-    found = due([wheel.days for wheel in wheels], entries(session, zone, now_us), today)
+    zones = zones_of(session)
+    today = day_of(now_us, zones)
+    wheels = tended(session, plans, now_us)
+    told = entries(session, zones, now_us)
+    found = due([wheel.days for wheel in wheels], told, today)
     parents = {
         space.id: space.parent_id for space in places.spaces(session) if space.id is not None
     }
-    planned = visits(found, parents, today, days)
+    opened = {
+        outermost(space, parents) for space in _tended_on(session, wheels, told, zones, today)
+    }
+    planned = visits(found, parents, today, days, opened)
     return CareNow(
-        zone=zone,
+        zones=zones,
         today=today,
         wheels={wheel.id: wheel for wheel in wheels},
         due=found,
@@ -82,3 +79,30 @@ def care_now(
         openings=openings(planned),
         gates=gates_now(session, wheels, now_us),
     )
+
+
+def _tended_on(
+    session: Session,
+    wheels: Sequence[Tended],
+    told: Sequence[Entry],
+    zones: Zones,
+    day: date,
+) -> set[int | None]:
+    """The spaces in which something was done or said at a gate on a day.
+
+    What was put off was not done, and tells of no opening.
+    """
+    space_of = {wheel.id: wheel.space_id for wheel in wheels}
+    found = {
+        entry.subject.number
+        if entry.subject.place is Place.BOX
+        else space_of.get(entry.subject.number)
+        for entry in told
+        if entry.day == day and entry.outcome is not Outcome.PUT_OFF
+    }
+    found |= {
+        space_of.get(row.wheel_id)
+        for row in gates.answers(session)
+        if day_of(row.time_us, zones) == day
+    }
+    return found - {None}

@@ -44,7 +44,7 @@ def diary(session: Session, plans: Plans, now_us: int) -> tuple[DiaryEntry, ...]
     for entry in (
         *(_visit(visit, names) for visit in now.visits),
         *_tasks(now.due, now.today, names),
-        *_done(entered.entries(session, now.zone, now_us), now, names, now_us),
+        *_done(entered.entries(session, now.zones, now_us), now, names, now_us),
         *_questions(now, names),
     ):
         # While some wheels of a batch still wait, the task is not done.
@@ -169,7 +169,7 @@ def _done(found: Sequence[Entry], now: CareNow, names: _Names, now_us: int) -> I
             words="",
             path=_PAGE,
             day=day,
-            done_us=min(noon_us(day, now.zone), now_us),
+            done_us=min(noon_us(day, now.zones), now_us),
         )
 
 

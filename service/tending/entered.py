@@ -6,7 +6,6 @@ entered on; nobody should enter a thing twice.
 
 from dataclasses import replace
 from datetime import date
-from zoneinfo import ZoneInfo
 
 from service.ageing.tended import Entry, Outcome, Subject
 from service.ageing.work import Place, Work
@@ -14,23 +13,23 @@ from service.errors import UnknownError
 from service.store import care, observations, wheels
 from service.store.ageing_tables import CareRecord
 from service.store.database import Session
-from service.tending.days import day_of
+from service.tending.days import Zones, day_of
 
 
-def entries(session: Session, zone: ZoneInfo, now_us: int) -> tuple[Entry, ...]:
+def entries(session: Session, zones: Zones, now_us: int) -> tuple[Entry, ...]:
     """All that has been done, skipped or put off up to now, in the order of its time.
 
     What was said of one moment comes in the order in which it was said.
     """
     found = [
-        (row.time_us, row.entered_us, _entry(row, zone))
+        (row.time_us, row.entered_us, _entry(row, zones))
         for row in care.records(session)
-        if day_of(row.time_us, zone) <= day_of(now_us, zone)
+        if day_of(row.time_us, zones) <= day_of(now_us, zones)
     ]
     found += [
         (time_us, time_us, Entry(work, Subject(Place.WHEEL, wheel_id), Outcome.DONE, day, None, 0))
         for work, wheel_id, time_us in _done_elsewhere(session)
-        for day in (day_of(time_us, zone),)
+        for day in (day_of(time_us, zones),)
         if time_us <= now_us
     ]
     found.sort(key=lambda each: each[:2])
@@ -56,12 +55,12 @@ def subject_of(row: CareRecord) -> Subject:
     return Subject(Place.BOX, row.space_id)
 
 
-def _entry(row: CareRecord, zone: ZoneInfo) -> Entry:
+def _entry(row: CareRecord, zones: Zones) -> Entry:
     return Entry(
         work=Work(row.work),
         subject=subject_of(row),
         outcome=Outcome(row.outcome),
-        day=day_of(row.time_us, zone),
+        day=day_of(row.time_us, zones),
         until=date.fromisoformat(row.until_day) if row.until_day else None,
         order=0,
     )

@@ -3,11 +3,9 @@
 Instants become days of the household's calendar in this room and nowhere else.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import Final
-from zoneinfo import ZoneInfo
 
 from service.ageing.plans import Plan, Stage
 from service.ageing.tended import Seen, StageDays, WheelDays
@@ -17,7 +15,8 @@ from service.judging import Plans, plan_for
 from service.store import care, observations, places, wheels
 from service.store.database import Session
 from service.store.tables import Batch, SpaceKind, StageLived, Wheel, WheelPlacement
-from service.tending.days import day_of
+from service.tending.days import Zones, day_of
+from service.tending.sweat import sweat_days
 
 BOX_WORKS: Final = frozenset({Work.AIR_BOX, Work.WIPE_LID})
 """Care of a box; all other care is of each wheel by itself."""
@@ -59,10 +58,15 @@ class Tended:
         return self.plan.stages[following] if following < len(slugs) else None
 
 
-def zone_of(session: Session) -> ZoneInfo:
-    """The household's zone; UTC before set-up."""
+def zones_of(session: Session) -> Zones:
+    """The household's zones; UTC before set-up."""
     site = places.the_site(session)
-    return zone_or_utc(site.time_zone) if site else ZoneInfo("UTC")
+    return Zones(
+        now=zone_or_utc(site.time_zone if site else "UTC"),
+        held=tuple(
+            (row.until_us, zone_or_utc(row.time_zone)) for row in places.zones_held(session)
+        ),
+    )
 
 
 def living_in(session: Session, space_id: int, at_us: int) -> tuple[int, ...]:
@@ -74,21 +78,9 @@ def living_in(session: Session, space_id: int, at_us: int) -> tuple[int, ...]:
     )
 
 
-def tended(
-    session: Session,
-    plans: Plans,
-    now_us: int,
-    sweat_days: Mapping[int, date] | None = None,
-) -> tuple[Tended, ...]:
-    """Every wheel that has not ended, the oldest batch first.
-
-    Args:
-        session: The store.
-        plans: The plans.
-        now_us: The time. [µs UTC]
-        sweat_days: The last day with sweat on a wheel, by its number, where that is known.
-    """
-    look = _Look(session, plans, now_us, sweat_days or {})
+def tended(session: Session, plans: Plans, now_us: int) -> tuple[Tended, ...]:
+    """Every wheel that has not ended at a time [µs UTC], the oldest batch first."""
+    look = _Look(session, plans, now_us)
     return tuple(
         look.at(wheel, batch)
         for wheel, batch in wheels.wheels(session)
@@ -99,19 +91,17 @@ def tended(
 class _Look:
     """Everything that is asked once for all wheels."""
 
-    def __init__(
-        self, session: Session, plans: Plans, now_us: int, sweat_days: Mapping[int, date]
-    ) -> None:
+    def __init__(self, session: Session, plans: Plans, now_us: int) -> None:
         self._session = session
         self._plans = plans
         self._now_us = now_us
-        self._sweat_days = sweat_days
-        self._zone = zone_of(session)
+        self._zones = zones_of(session)
         self._boxes = {space.id for space in places.spaces(session) if space.kind == SpaceKind.BOX}
         self._stays = {
             stay.wheel_id: stay for stay in care.all_placements(session) if _covers(stay, now_us)
         }
-        self._seen = _seen(session, now_us, self._zone)
+        self._sweat_days = sweat_days(session, self._stays.values(), now_us, self._zones)
+        self._seen = _seen(session, now_us, self._zones)
 
     def at(self, wheel: Wheel, batch: Batch) -> Tended:
         """One wheel."""
@@ -145,20 +135,20 @@ class _Look:
             space_id=space_id,
             days=WheelDays(
                 number=wheel.id,
-                made=day_of(batch.made_us, self._zone),
-                stage=StageDays(stage, day_of(from_us, self._zone))
+                made=day_of(batch.made_us, self._zones),
+                stage=StageDays(stage, day_of(from_us, self._zones))
                 if stage is not None and from_us is not None
                 else None,
                 space=space_id,
                 in_box=space_id in self._boxes,
                 seen=tuple(self._seen.get(wheel.id, ())),
                 sweat_day=self._sweat_days.get(wheel.id),
-                space_since=day_of(stay.from_us, self._zone) if stay else None,
+                space_since=day_of(stay.from_us, self._zones) if stay else None,
             ),
         )
 
 
-def _seen(session: Session, now_us: int, zone: ZoneInfo) -> dict[int, Sequence[Seen]]:
+def _seen(session: Session, now_us: int, zones: Zones) -> dict[int, Sequence[Seen]]:
     """What was seen of each wheel up to now, oldest first."""
     wheel_ids = [wheel.id for wheel, _ in wheels.wheels(session) if wheel.id is not None]
     found: dict[int, list[Seen]] = {}
@@ -168,7 +158,7 @@ def _seen(session: Session, now_us: int, zone: ZoneInfo) -> dict[int, Sequence[S
         look = observations.look_of(row)
         found.setdefault(row.wheel_id, []).append(
             Seen(
-                day=day_of(row.time_us, zone),
+                day=day_of(row.time_us, zones),
                 rind=look.rind,
                 coat_pct=look.coat_pct,
                 firmness=look.firmness,

@@ -11,7 +11,7 @@ from service.store import gates
 from service.store.ageing_tables import GateAnswer
 from service.store.database import Session
 from service.tending.days import day_of
-from service.tending.facts import Tended, tended, zone_of
+from service.tending.facts import Tended, tended, zones_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +45,9 @@ def gate_of(session: Session, wheel: Tended, at_us: int) -> GateStanding | None:
     """How a wheel stands before its gate at a time; None when it lives no stage."""
     if wheel.stage is None or wheel.days.stage is None:
         return None
-    zone = zone_of(session)
+    zones = zones_of(session)
     answers = [
-        NotYet(day_of(row.time_us, zone), date.fromisoformat(row.ask_again_day), row.entered_us)
+        NotYet(day_of(row.time_us, zones), date.fromisoformat(row.ask_again_day), row.entered_us)
         for row in gates.of_wheel(session, wheel.id)
         if _is_not_yet(row, wheel) and row.ask_again_day is not None
     ]
@@ -57,7 +57,7 @@ def gate_of(session: Session, wheel: Tended, at_us: int) -> GateStanding | None:
         wheel.days.stage.from_day,
         wheel.days.seen,
         answers,
-        day_of(at_us, zone),
+        day_of(at_us, zones),
     )
 
 

@@ -26,9 +26,10 @@ Enter = Callable[[Sequence[Evaluated]], int]
 class LookAhead:
     """Evaluates what is to come and what sweats."""
 
-    def __init__(self, sessions: SessionMaker, plans: Plans) -> None:
+    def __init__(self, sessions: SessionMaker, plans: Plans, memory: Memory | None = None) -> None:
+        """Take the store, the plans by slug, and a memory that others may share."""
         self._sessions = sessions
-        self._physics = sweat.Physics(plans, Memory())
+        self._physics = sweat.Physics(plans, memory if memory is not None else Memory())
         self._seen: dict[int, tuple[int | None, int | None]] = {}
 
     def round(self, until_us: int, enter: Enter) -> int:

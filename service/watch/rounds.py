@@ -7,14 +7,17 @@ Any number of watches may run at once; what one has entered, the others drop (se
 import logging
 import threading
 from collections.abc import Callable, Sequence
+from datetime import time
 from typing import Final
 
 from service.clock import US_PER_S, Clock, WorldClock
 from service.judging import Plans
+from service.living.memory import Memory
 from service.store import conditions, places
 from service.store.conditions import OvertakenError
 from service.store.database import SessionMaker
 from service.watch import air, silence
+from service.watch.care_due import CareDue
 from service.watch.entering import enter
 from service.watch.looking_ahead import LookAhead
 from service.watch.timing import tell_of_timers
@@ -42,6 +45,7 @@ class Watch:
 
     Attributes:
         failed_rounds: How many of the last rounds failed in a row.
+        resting: Set while it waits for its next round, but before its first.
     """
 
     def __init__(
@@ -51,18 +55,24 @@ class Watch:
         plans: Plans,
         channels: Sequence[str] = (),
         world: Clock | None = None,
+        care_at: time | None = None,
+        memory: Memory | None = None,
     ) -> None:
         """Take the store, the clock, the plans by slug and the labels of the channels.
 
-        `world` is the clock of the outbox, other than the world's own only in tests.
+        `world` is the clock of the outbox, other than the world's own only in tests. `care_at`
+        is the household's local time at which the day's care is told; None for never.
+        Pages of the same process may share the `memory`.
         """
         self.failed_rounds = 0
+        self.resting = threading.Event()
         self._sessions = sessions
         self._clock = clock
         self._plans = plans
         self._channels = tuple(channels)
         self._world = world or WorldClock()
-        self._ahead = LookAhead(sessions, plans)
+        self._ahead = LookAhead(sessions, plans, memory)
+        self._care = CareDue(sessions, plans, channels, care_at)
         self._silence_from_us = clock.now_us() + self._on_clock_us(_LISTEN_FIRST_S)
 
     def round(self) -> int:
@@ -96,12 +106,17 @@ class Watch:
                 sent_us=self._world.now_us(),
             )
 
+    def tell_of_care(self) -> int:
+        """Enter the notice of the day's care when its hour has come; how many."""
+        return self._care.tell(now_us=self._clock.now_us(), sent_us=self._world.now_us())
+
     def run(self, stop: threading.Event) -> None:
         """Make a round about every second until told to stop."""
         wait_s = _LOOK_EVERY_S
         ahead = _Patient("looking ahead", self.look_ahead)
         timers = _Patient("telling of timers", self.tell_of_timers)
-        while not stop.wait(wait_s):
+        care = _Patient("telling of care", self.tell_of_care)
+        while not self._rest(stop, wait_s):
             try:
                 self.round()
             except Exception:  # noqa: BLE001 - a process edge: one bad round must not end the watch
@@ -112,7 +127,15 @@ class Watch:
                 self.failed_rounds = 0
                 wait_s = _LOOK_EVERY_S
             timers.work()
+            care.work()
             ahead.work()
+            self.resting.set()
+
+    def _rest(self, stop: threading.Event, wait_s: float) -> bool:
+        """Wait for the next round; true when told to stop instead."""
+        stopped = stop.wait(wait_s)
+        self.resting.clear()
+        return stopped
 
     def _evaluate_space(self, space_id: int, until_us: int) -> list[Evaluated]:
         with self._sessions() as session:

@@ -27,12 +27,13 @@ from service.living.now import LidNow, SurfaceNow, lids_now, surfaces_now
 from service.store import wheels
 from service.store.conditions import Watched
 from service.store.database import Session
+from service.store.sweat_spans import WHEEL_SWEAT
 from service.store.tables import Space, SpaceKind
 from service.watch.air import wheel_name
 from service.watch.stepping import WARNING, Look, Sighting, Stepper
 from service.watch.turns import Evaluated, Reader
 
-WHEEL, SOON, LID = "wheel_sweat", "wheel_sweat_ahead", "lid_sweat"
+WHEEL, SOON, LID = WHEEL_SWEAT, "wheel_sweat_ahead", "lid_sweat"
 KINDS: Final = (WHEEL, SOON, LID)
 LOOK_BACK_US: Final = 2 * STEP_US
 """How far back from the newest reading steps are taken: enough to see a wet wheel twice."""

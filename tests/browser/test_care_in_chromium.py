@@ -19,6 +19,8 @@ Open = Callable[..., BrowserContext]
 Watch = Callable[[BrowserContext], Watched]
 WET_HANDS_PX = 56
 """The least height of what is touched on the visit list; the reason is in the page's name."""
+WIDE_PX = 300
+"""Our choice: the touch that stands for a whole box is nearly as wide as a phone."""
 TARGETS = """() => [...document.querySelectorAll(
     "main button, main a, main summary, main select, main label.tick-box")]
   .filter((each) => each.checkVisibility())
@@ -59,6 +61,40 @@ def test_care_is_done_and_undone_with_wet_hands(
     page.locator("#some-turn-w2").get_by_label("Blue 2").check()
     page.locator("#some-turn-w2").get_by_role("button", name="Done").click()
     expect(page.locator("#told")).to_contain_text("Turned Blue 2")
+    assert seen.wrongs == []
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+def test_a_whole_box_is_done_and_undone_with_one_touch_of_a_wet_thumb(
+    tmp_path: Path, serve: Serve, open_browser: Open, watched: Watch, *, scripts: bool
+) -> None:
+    lane = builders.larch_lane(tmp_path)
+    address = serve(lane)
+    seen = watched(open_browser(scripts=scripts))
+    page = seen.page
+    page.goto(f"{address}/care")
+    button = page.get_by_role("button", name="All of this done, Blue box: ")
+
+    box = button.bounding_box()
+    assert box is not None
+    assert box["height"] >= WET_HANDS_PX
+    assert box["width"] >= WIDE_PX
+    button.click()
+    expect(page.locator("#told")).to_contain_text("Turned Blue 1–3, aired Blue box and wiped")  # noqa: RUF001 - the reader gets a dash
+    expect(button).to_have_count(0)
+    assert small_targets(page) == []
+    with lane.sessions() as session:
+        assert len(care.records(session)) == 5
+    page.go_back()
+    button.click()
+    expect(page.locator("#told")).to_be_visible()
+    with lane.sessions() as session:
+        assert len(care.records(session)) == 5
+    page.locator("#told").get_by_role("button", name="Undo").click()
+    expect(page.locator("#told")).to_contain_text("Undone")
+    expect(button).to_be_visible()
+    with lane.sessions() as session:
+        assert care.records(session) == []
     assert seen.wrongs == []
 
 

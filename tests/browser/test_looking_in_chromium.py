@@ -74,7 +74,8 @@ def test_a_wheel_is_looked_at_from_the_phone(
     expect(page.locator("#seen-1")).to_contain_text("rind moist · feels giving · coat 60")
     took_s = time.monotonic() - began_s
 
-    assert page.url.endswith("/wheels/2#seen")
+    assert page.url.endswith("/wheels/2?said=saw-1#seen")
+    expect(page.locator(".said")).to_contain_text("Entered: rind moist · feels giving")
     expect(page.locator("#seen-1")).to_contain_text("You saw pink growth.")
     thumbnail = page.locator("#seen-1 img")
     thumbnail.scroll_into_view_if_needed()

@@ -46,7 +46,7 @@ def test_the_year_is_drawn_whole(
     seen.page.wait_for_selector("figure[data-plotted] .main-svg", timeout=DRAWN_MS)
 
     names = seen.page.evaluate(NAMES)
-    assert [name.split(" · ")[0] for name in names] == [
+    assert [name.split(" · ")[0] for name in names[:4]] == [
         "October blue",
         "Tomme",
         "Blue",

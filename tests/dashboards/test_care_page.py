@@ -8,7 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.api.context import Context
-from service.store import care, gates, wheels
+from service.store import care, gates, weighings, wheels
 from tests import builders
 
 Visit = Callable[[Context], TestClient]
@@ -50,9 +50,12 @@ def undo_on(client: TestClient, page: str) -> str:
 def test_the_visit_list_groups_by_space_and_tells_overdue_with_its_day(client: TestClient) -> None:
     said = words_of(client.get("/care").text)
 
-    assert "Cave, today On the boards Turn · Tomme 1 overdue by 34 days" in said
-    assert "it was to be done by Thu 22 Oct" in said
-    assert "Blue box Air the box · Blue box" in said
+    assert (
+        "Cave, today On the boards All of this done Turn Tomme 1; Brush Tomme 1. Turn · Tomme 1"
+        in said
+    )
+    assert "overdue by 34 days: it was to be done by Thu 22 Oct" in said
+    assert "Air the box · Blue box overdue by 5 days" in said
     assert "Turn · Blue 1–3 overdue by 5 days" in said  # noqa: RUF001 - the reader gets a dash
     assert "Openings saved: " in said
 
@@ -73,6 +76,118 @@ def test_one_touch_turns_all_wheels_of_a_box_and_undo_takes_it_back(
     assert 'id="turn-w2"' in undone
     with lane.sessions() as session:
         assert care.records(session) == []
+
+
+def all_of_it(page: str, title: str) -> dict[str, list[str]]:
+    """The hidden fields of the one touch for all works of a spot, by what its button is called."""
+    for form in re.findall(r'<form[^>]*action="/care/all">.*?</form>', page, re.DOTALL):
+        if f'aria-label="All of this done, {title}:' in form:
+            fields: dict[str, list[str]] = {}
+            for name, value in re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', form):
+                fields.setdefault(name, []).append(value)
+            return fields
+    raise AssertionError(f"there is no such button for {title}")
+
+
+def test_one_touch_enters_all_works_of_a_box_and_is_undone_in_one(
+    client: TestClient, lane: Context
+) -> None:
+    page = client.get("/care").text
+    told = "Blue box All of this done Air the box; Wipe the lid; Turn Blue 1–3."  # noqa: RUF001 - a dash
+    assert told in words_of(page)
+
+    answer = client.post("/care/all", data=all_of_it(page, "Blue box"))
+    after = client.get(answer.headers["location"]).text
+
+    entered = {
+        ("turn", 2, None),
+        ("turn", 3, None),
+        ("turn", 4, None),
+        ("air the box", None, 2),
+        ("wipe the lid", None, 2),
+    }
+    with lane.sessions() as session:
+        found = care.records(session)
+        assert {(row.work, row.wheel_id, row.space_id) for row in found} == entered
+        assert len(found) == len(entered)
+        assert len({row.touch for row in found}) == 1
+    said = "Turned Blue 1–3, aired Blue box and wiped the lid of Blue box, Wed 25 Nov 15:32. Undo"  # noqa: RUF001 - a dash
+    assert said in words_of(after)
+    assert "Undone:" in words_of(undo_on(client, after))
+    with lane.sessions() as session:
+        assert care.records(session) == []
+
+
+def test_one_touch_for_all_that_is_sent_again_enters_nothing_twice(
+    client: TestClient, lane: Context
+) -> None:
+    fields = all_of_it(client.get("/care").text, "Blue box")
+
+    first, again = (client.post("/care/all", data=fields).headers["location"] for _ in range(2))
+
+    assert first == again
+    with lane.sessions() as session:
+        assert len(care.records(session)) == 5
+
+
+def test_one_touch_for_all_leaves_out_what_is_entered_of_each_and_what_is_not_due(
+    client: TestClient, lane: Context
+) -> None:
+    touched(client, "air_box-s2", "tomorrow")
+
+    page = client.get("/care").text
+
+    shown = page[: page.index('id="later"')]
+    assert "Weigh" in words_of(shown)
+    assert "Look it over" in words_of(shown)
+    works = set(re.findall(r'name="works" value="([^"]+)"', page))
+    assert "TURN-wheel-2" in works
+    assert "AIR_BOX-box-2" not in works
+    assert not [each for each in works if re.match("WEIGH|LOOK|MOVE|TASTE", each)]
+    with lane.sessions() as session:
+        assert [row.outcome for row in care.records(session)] == ["put off"]
+
+
+@pytest.mark.parametrize("works", [[], ["POLISH-wheel-2"], ["TURN-space-2"], ["TURN-wheel-99"]])
+def test_one_touch_for_what_is_no_care_enters_nothing(
+    client: TestClient, lane: Context, works: list[str]
+) -> None:
+    edition = all_of_it(client.get("/care").text, "Blue box")["edition"]
+
+    answer = client.post("/care/all", data={"edition": edition, "works": works})
+
+    assert answer.status_code in {404, 422}
+    with lane.sessions() as session:
+        assert care.records(session) == []
+
+
+def test_care_that_is_refused_comes_back_as_it_was_chosen(client: TestClient) -> None:
+    page = client.get("/care").text
+    fields = form_of(page, "turn-w5") | {"wheel": ["6", "8"], "back": "7", "outcome": "done"}
+
+    refused = client.post("/care", data=fields)
+
+    assert refused.status_code == 422
+    said = words_of(refused.text)
+    assert "That time is before the wheel was made" in said
+    some = refused.text[refused.text.index('id="some-turn-w5"') :]
+    some = some[: some.index("</details>")]
+    assert some.startswith('id="some-turn-w5" open')
+    ticked = re.findall(r'value="(\d)" checked', some)
+    assert ticked == ["6", "8"]
+    assert re.search(r'<option value="7" selected', some)
+    assert "data-etag" not in refused.text
+
+
+def test_what_is_overdue_and_put_off_says_both(client: TestClient) -> None:
+    after = touched(client, "turn-w1", "tomorrow")
+
+    later = words_of(after[after.index('id="later"') :])
+    assert (
+        "Turn · Tomme 1 overdue by 34 days: it was to be done by Thu 22 Oct;"
+        " put off until tomorrow" in later
+    )
+    assert "put off until tomorrow" in words_of(client.get("/wheels/1").text)
 
 
 def test_a_form_that_is_sent_again_enters_nothing_twice(client: TestClient, lane: Context) -> None:
@@ -137,13 +252,17 @@ def test_a_gate_that_asks_leads_to_its_page_and_on(client: TestClient, lane: Con
     assert "Yes, go on to Wrapped" in said
     fields = {"edition": edition[1], "stage": "coat", "wheel": ["5", "6"], "space_id": "4"}
 
-    refused = client.post("/wheels/5/gate", data=fields)
+    refused = client.post("/wheels/5/gate", data={**fields, "seen": "faces dry or tacky"})
     opened = client.post("/wheels/5/gate", data={**fields, "reason": "I was away"})
 
     assert refused.status_code == 422
     assert "say why" in words_of(refused.text)
+    assert re.findall(r'name="wheel" value="(\d)" checked', refused.text) == ["5", "6"]
+    assert 'value="faces dry or tacky" checked' in refused.text
+    assert '<details id="where" open>' in refused.text
+    assert '<option value="4" selected>' in refused.text
     after = client.get(opened.headers["location"]).text
-    assert "White mould 1 and 2 went on to Wrapped." in words_of(after)
+    assert "White mould 1 and 2 went on to Wrapped, into Kitchen fridge." in words_of(after)
     with lane.sessions() as session:
         assert [row.reason for row in gates.answers(session)] == ["I was away"] * 2
         assert wheels.placements(session, 5)[-1].space_id == 4
@@ -182,6 +301,87 @@ def test_the_page_of_a_wheel_tells_its_care_and_ends_it(client: TestClient) -> N
     assert "Blue 1: eaten." in words_of(client.get(ended.headers["location"]).text)
     assert "Eaten Wed 25 Nov 15:32." in words_of(client.get("/wheels/2").text)
     assert "no more" in words_of(client.get("/wheels/2/gate").text)
+
+
+def test_a_refused_gate_ticks_no_wheel_that_was_not_ticked(client: TestClient) -> None:
+    gate = client.get("/wheels/5/gate").text
+    edition = re.search(r'name="edition" value="([^"]+)"', gate)
+    assert edition is not None
+
+    refused = client.post("/wheels/5/gate", data={"edition": edition[1], "stage": "coat"})
+
+    assert refused.status_code == 422
+    assert "Choose one wheel or more" in words_of(refused.text)
+    assert not re.findall(r'name="wheel" value="(\d)" checked', refused.text)
+
+
+@pytest.mark.parametrize(
+    ("path", "form"),
+    [
+        ("/wheels/5/stage", {"stage": "wrapped"}),
+        ("/household/stage", {"wheel_id": "5"}),
+    ],
+)
+def test_a_stage_ends_at_its_gate_and_nowhere_else(
+    client: TestClient, lane: Context, path: str, form: dict[str, str]
+) -> None:
+    answer = client.post(path, data=form)
+
+    assert (answer.status_code, answer.headers["location"]) == (303, "/wheels/5/gate")
+    with lane.sessions() as session:
+        assert [lived.stage for lived in wheels.stages(session, 5)] == ["coat"]
+
+
+def test_the_household_offers_each_wheel_s_gate(client: TestClient) -> None:
+    page = client.get("/household").text
+    form = page[page.index('action="/household/stage"') :]
+
+    assert '<option value="5">White mould, 1: Coat</option>' in form
+
+
+def test_a_reason_kept_at_a_gate_stands_in_the_history_of_the_wheel(client: TestClient) -> None:
+    gate = client.get("/wheels/5/gate").text
+    edition = re.search(r'name="edition" value="([^"]+)"', gate)
+    assert edition is not None
+    form = {"edition": edition[1], "stage": "coat", "wheel": "5", "reason": "I was away"}
+
+    client.post("/wheels/5/gate", data=form)
+
+    said = words_of(client.get("/wheels/5").text)
+    assert re.search(r"Went on to Wrapped, without coat of 95 % or more.*\. I was away", said)
+
+
+def test_a_wheel_that_has_ended_keeps_its_history_and_leaves_the_lists(
+    client: TestClient, lane: Context
+) -> None:
+    touched(client, "turn-w2", "done")
+    with lane.sessions() as session:
+        weighings.enter(session, 2, builders.NOW_US - builders.DAY_US, 402.0)
+    edition = form_of(client.get("/care").text, "turn-w1")["edition"]
+    client.post("/wheels/2/end", data={"edition": edition, "how": "eaten"})
+
+    said = words_of(client.get("/wheels/2").text)
+    assert "Eaten Wed 25 Nov 15:32." in said
+    assert "Turned" in said
+    assert "402" in said
+    for asked in ("On the scale now", "What do you see?", "To the visits", "air not known"):
+        assert asked not in said
+    assert "Eaten Wed 25 Nov" in words_of(client.get("/batches/2").text)
+    assert 'href="/wheels/2"' not in client.get("/").text
+    assert 'value="2"' not in client.get("/wheels/3/look").text
+    household = client.get("/household").text
+    assert '<option value="3">Blue, 2' in household
+    assert "Blue, 1" not in household
+    others = client.get("/wheels/3").text
+    assert 'href="/wheels/2"' not in others[others.index('id="others"') :]
+
+
+def test_the_history_says_what_else_a_touch_would_take_back(client: TestClient) -> None:
+    client.post("/care/all", data=all_of_it(client.get("/care").text, "Blue box"))
+
+    said = words_of(client.get("/wheels/2").text)
+
+    assert re.search("with 2 other wheels and all of turn, .* of that touch", said)
 
 
 def test_the_shelf_tells_the_next_care_of_each_group(client: TestClient) -> None:

@@ -91,6 +91,14 @@ def test_a_wheel_s_chart_names_its_stages(lane: Context, client: TestClient) -> 
     assert "Ripening" in [each["text"] for each in chart["layout"]["annotations"]]
 
 
+def test_a_stage_s_line_stays_within_its_panel(client: TestClient) -> None:
+    """It would else cross the title of the lower panel."""
+    chart = chart_of(client, "/wheels/1/figure.json")
+    lines = [each for each in chart["layout"]["shapes"] if each["type"] == "line"]
+
+    assert {each["yref"] for each in lines} == {"y domain", "y2 domain"}
+
+
 def test_values_and_band_come_in_the_household_s_unit(tmp_path: Path, visit: Visit) -> None:
     client = visit(builders.larch_lane(tmp_path, fahrenheit=True))
 

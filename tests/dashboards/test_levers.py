@@ -14,7 +14,9 @@ from tests.conftest import Listener
 
 
 @pytest.mark.broker
-@pytest.mark.parametrize("lever", [("tray", "empty"), ("tray", "fill"), ("door", "open")])
+@pytest.mark.parametrize(
+    "lever", [("tray", "empty"), ("tray", "leak"), ("tray", "fill"), ("door", "open")]
+)
 def test_a_lever_reaches_the_simulated_cave_over_the_broker(
     tmp_path: Path,
     mosquitto: Listener,

@@ -9,6 +9,7 @@ import pytest
 from fastapi.testclient import TestClient
 from PIL import Image
 
+from service.ageing.seen import CoatColour
 from service.api.context import Context
 from service.store import observations, weighings
 from tests import builders
@@ -59,7 +60,7 @@ def test_what_is_seen_is_entered_and_stands_on_the_wheel_s_page(client: TestClie
     seen = part(page, "seen")
 
     assert sent.status_code == 303, words_of(sent.text)
-    assert sent.headers["location"] == "/wheels/1#seen"
+    assert sent.headers["location"] == "/wheels/1?said=saw-1#seen"
     assert "Wed 25 Nov 15:32" in seen
     told = "rind tacky · feels giving · smells of mushrooms · coat 75 %: white 50 %, blue 25 %"
     assert told in seen
@@ -87,7 +88,7 @@ def test_undo_takes_it_from_the_page_with_its_weighing(client: TestClient, lane:
     assert "rind wet" in part(client.get("/wheels/1").text, "seen")
     undone = client.post("/wheels/1/observations/1/withdraw")
 
-    assert (undone.status_code, undone.headers["location"]) == (303, "/wheels/1#seen")
+    assert (undone.status_code, undone.headers["location"]) == (303, "/wheels/1?said=unseen#seen")
     assert "Nothing entered yet" in part(client.get("/wheels/1").text, "seen")
     with lane.sessions() as session:
         assert weighings.weighings(session, 1) == []
@@ -131,7 +132,7 @@ def test_the_newest_come_first_and_the_older_are_folded_away(
     order = [seen.index(f"rind {rind}") for rind in ("wet", "moist", "tacky", "dry")]
 
     assert order == sorted(order)
-    assert seen.index("rind tacky") < seen.index("1 before") < seen.index("rind dry")
+    assert seen.index("rind moist") < seen.index("2 before") < seen.index("rind tacky")
 
 
 def test_others_of_the_batch_are_entered_in_the_same_touch(
@@ -253,3 +254,21 @@ def test_the_page_says_nowhere_that_a_cheese_may_be_eaten(
 
     assert " safe" not in said
     assert DOUBT in said
+
+
+@pytest.mark.parametrize(
+    ("wheel", "first"),
+    [(1, ["grey", "white"]), (2, ["blue", "white"]), (5, ["white", "grey"])],
+    ids=["tomme", "blue", "white mould"],
+)
+def test_the_coat_is_asked_for_in_the_order_of_the_plan_s_kind(
+    client: TestClient, wheel: int, first: list[str]
+) -> None:
+    page = client.get(f"/wheels/{wheel}/look").text
+    asked = re.findall(r'<select id="coat-(\w+)"', page)
+    at_once, folded = page.split('<details id="other-colours">')
+
+    assert asked[:2] == first
+    assert sorted(asked) == sorted(CoatColour)
+    assert all(f'id="coat-{colour}"' in at_once for colour in ("pink", "black"))
+    assert folded.count('id="coat-') == len(asked) - 6

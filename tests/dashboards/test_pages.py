@@ -170,7 +170,7 @@ def test_fahrenheit_reaches_every_page(tmp_path: Path, visit: Visit) -> None:
     for path in ("/", "/wheels/1", "/spaces/1", "/sensors"):
         said = words_of(client.get(path).text)
         assert "50.7 °F" in said, path
-        assert " °C" not in re.sub(r"Source: .*?(?=Target|It ends)", "", said), path
+        assert " °C" not in re.sub(r"Where this comes from .*?Its care", "", said), path
 
 
 def test_hostile_names_reach_no_page_as_markup(tmp_path: Path, visit: Visit) -> None:
@@ -275,7 +275,6 @@ def test_a_household_can_be_set_up_from_nothing(tmp_path: Path, visit: Visit) ->
         ("/household/spaces", {"name": "Box", "kind": "box", "parent_id": "1"}),
         ("/household/batches", batch),
         ("/household/move", {"wheel_id": "1", "space_id": "1"}),
-        ("/household/stage", {"wheel_stage": "1:salting"}),
     ):
         assert client.post(path, data=form).status_code == 303, path
 
@@ -285,7 +284,7 @@ def test_a_household_can_be_set_up_from_nothing(tmp_path: Path, visit: Visit) ->
     with context.sessions() as session:
         assert len(wheels.wheels(session)) == 3
         assert wheels.batch_of(session, 1).made_us == builders.utc_us(2026, 11, 20, 8)
-        assert wheels.stages(session, 1)[-1].stage == "salting"
+        assert [lived.stage for lived in wheels.stages(session, 1)] == ["draining"]
 
 
 def test_a_form_that_cannot_be_says_why_on_a_page(client: TestClient) -> None:
@@ -346,3 +345,62 @@ def test_quarantine_shows_reason_topic_and_bytes(lane: Context, client: TestClie
     assert "caves/x/y/senml" in said
     assert r"\xff{}" in said
     assert "1 message could not be stored" in words_of(client.get("/sensors").text)
+
+
+def test_quarantine_tells_what_was_only_counted(lane: Context, client: TestClient) -> None:
+    with lane.sessions() as session:
+        shelf = quarantine.Shelf(session, most_rows=1)
+        for _ in range(1_235):
+            shelf.keep(builders.NOW_US, "caves/x/y/senml", b"{}", "not JSON")
+
+    said = words_of(client.get("/quarantine").text)
+
+    assert "… and 1,234 more like it, not kept" in said
+    assert "1235 messages" in said
+
+
+def test_quarantine_is_tried_again_from_its_page(lane: Context, client: TestClient) -> None:
+    pack = b'[{"n":"temperature","u":"Cel","v":10,"t":%d}]' % (builders.NOW_US // 10**6)
+    with lane.sessions() as session:
+        for payload in (pack, b"{}"):
+            quarantine.keep(session, builders.NOW_US, "caves/x/y/senml", payload, "too far ahead")
+
+    answer = client.post("/quarantine/again", data={"kind": "too far ahead"})
+    said = words_of(client.get(answer.headers["location"]).text)
+
+    assert "2 messages tried again: 1 new reading stored, 1 taken out of here." in said
+    assert "1 message still cannot be stored." in said
+
+
+def test_every_page_is_named_in_the_navigation_or_under_more(client: TestClient) -> None:
+    """A phone shows six entries in one row; what is left out there stands under "More"."""
+    navigation = client.get("/more").text
+    navigation = navigation[: navigation.index("</nav>")]
+    listed = client.get("/more").text.split("<main")[1]
+    on_a_phone = [
+        each for each in re.findall(r"<li.*?</li>", navigation) if 'class="seldom"' not in each
+    ]
+
+    assert len(on_a_phone) == 6
+    for path in ("/", "/care", "/planner", "/makes", "/alarms", "/more"):
+        assert any(f'href="{path}"' in each for each in on_a_phone)
+    for path in ("/plans", "/calendar", "/sensors", "/household", "/phone", "/quarantine"):
+        assert f'href="{path}"' in listed
+        assert client.get(path).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("path", "entry"),
+    [("/wheels/1", "/"), ("/planner/year", "/planner"), ("/sensors/1", "/more")],
+)
+def test_a_page_beneath_an_entry_marks_it(client: TestClient, path: str, entry: str) -> None:
+    assert f'href="{entry}" aria-current="true"' in client.get(path).text
+    assert f'href="{entry}" aria-current="page"' in client.get(entry).text
+
+
+def test_the_navigation_counts_open_alarms(lane: Context, client: TestClient) -> None:
+    assert 'class="count"' not in client.get("/care").text
+    with lane.sessions() as session:
+        builders.add_alarm(session, 1)
+
+    assert '<b class="count">1<span class="unseen"> open</span></b>' in client.get("/care").text

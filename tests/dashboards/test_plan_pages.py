@@ -143,7 +143,7 @@ def test_a_copy_is_a_plan_of_its_own_that_a_batch_may_follow(
     assert saved.headers["location"] == "/plans/dorset_night?said=saved"
     assert '<option value="dorset_night">Dorset night</option>' in household
     page = client.get(f"/wheels/{number}").text
-    assert '<a href="/plans/dorset_night?version=1">Dorset night</a>' in page
+    assert '<a class="in" href="/plans/dorset_night?version=1">Dorset night</a>' in page
     assert "soft blue cheese" in text_of(page)
 
 
@@ -182,7 +182,7 @@ def test_a_move_that_would_lose_a_stage_is_refused_with_the_reason(client: TestC
 def test_words_of_a_plan_cannot_break_its_page(client: TestClient) -> None:
     hostile = BLUE.replace(
         'advice = "Turn several',
-        'advice = "</textarea><script>alert(1)</script>\\u202e Turn several',
+        'advice = "</textarea><script>alert(1)</script> Turn several',
     )
 
     saved = client.post(

@@ -53,8 +53,8 @@ def test_the_planner_tells_each_wheel_s_days(client: TestClient) -> None:
 
     assert re.search(r"Blue : 1 , 2 , 3|Blue: 1 , 2 , 3", said)
     assert re.search(
-        r"Wrap about \w{3} \d+ \w{3}( 2027)? \([^)]+\) · to the kitchen fridge about .*"
-        r" · giving, to eat from about .* to about .*, an estimate",
+        r"Wrap about \w{3} \d+ \w{3}( 2027)? \d[^.]* To the kitchen fridge about .*"
+        r" Giving, eat from about .* Eat until about .* Estimates: the day, then earliest to",
         said,
     )
     assert re.search(
@@ -70,7 +70,10 @@ def test_a_day_is_wished_for_a_whole_batch(lane: Context, client: TestClient) ->
         "/planner/wish", data={"wheels": "2,3,4", "firmness": "soft", "day": "2027-01-20"}
     )
 
-    assert (answer.status_code, answer.headers["location"]) == (303, "/planner#wheel-2")
+    assert (answer.status_code, answer.headers["location"]) == (
+        303,
+        "/planner?said=wish-2#wheel-2",
+    )
     with lane.sessions() as session:
         kept = [wheels.wheel(session, number) for number in (2, 3, 4)]
         assert {(each.wanted_firmness, each.wanted_day) for each in kept} == {
@@ -78,6 +81,9 @@ def test_a_day_is_wished_for_a_whole_batch(lane: Context, client: TestClient) ->
         }
     said = words_of(client.get("/planner").text)
     assert "Wanted soft for Wed 20 Jan 2027: change" in said
+    assert "Kept: wanted soft" not in said
+    told = words_of(client.get(answer.headers["location"]).text)
+    assert "Kept: wanted soft for Wed 20 Jan 2027." in told
     assert re.search(r"For Wed 20 Jan 2027 it can be soft|Too late for|is too far off", said)
 
 
@@ -135,7 +141,7 @@ def test_the_wheel_s_page_tells_what_is_ahead_and_links_to_it(client: TestClient
     page = client.get("/wheels/2").text
 
     assert "What is ahead" in words_of(page)
-    assert re.search(r"Wrap about .* an estimate\.", words_of(page))
+    assert re.search(r"Wrap about .* Eat until about .* Estimates:", words_of(page))
     assert 'href="/planner#wheel-2"' in page
 
 
@@ -194,6 +200,8 @@ def test_the_year_says_the_same_drawn_and_as_a_table(client: TestClient) -> None
     said = words_of(page)
 
     assert page.count('class="name"') == 4  # the four batches of Larch Lane
+    assert "solid: lived striped or pale: expected, an estimate" in said
+    assert re.search(r"Ripening until about \d+ \w{3}( 2027)?, then ", said)
     assert 'class="bar stage-' in page
     assert "The same as a table" in said
     assert re.search(r"October blue · 1 Kitchen fridge .* estimate", said)
@@ -216,7 +224,7 @@ def test_the_year_goes_to_plotly_as_one_chart(client: TestClient) -> None:
     )
     assert all(base >= now for each in ahead for base in each["base"])
     assert 364 <= (last - first) / 86_400_000 <= 366
-    assert len(chart["layout"]["annotations"]) == 4
+    assert len(chart["layout"]["annotations"]) == 8  # each row has its name and its stages
 
 
 def test_names_are_no_mark_up_in_the_year(tmp_path: Path, visit: Visit) -> None:

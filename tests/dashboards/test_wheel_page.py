@@ -120,10 +120,15 @@ def test_a_weighing_is_entered_in_grams_or_kilograms(
     form = {"weight": weight} | ({"unit": unit} if unit else {})
     answer = client.post("/wheels/1/weighings", data=form)
 
-    assert (answer.status_code, answer.headers["location"]) == (303, "/wheels/1#weight")
+    assert (answer.status_code, answer.headers["location"]) == (
+        303,
+        "/wheels/1?said=weighed-1#weight",
+    )
     with lane.sessions() as session:
         assert [each.mass_g for each in weighings.weighings(session, 1)] == [grams]
     assert "1 weighing" in words_of(client.get("/wheels/1").text)
+    said = words_of(client.get(answer.headers["location"]).text)
+    assert f"Entered: {grams:,.0f} g, Wed 25 Nov 15:32." in said
 
 
 def test_a_weighing_is_taken_back_on_the_page(lane: Context, client: TestClient) -> None:
@@ -137,6 +142,22 @@ def test_a_weighing_is_taken_back_on_the_page(lane: Context, client: TestClient)
     assert answer.status_code == 303
     with lane.sessions() as session:
         assert list(weighings.weighings(session, 1)) == []
+
+
+def test_a_wheel_s_page_goes_by_what_the_maker_needs_first(client: TestClient) -> None:
+    page = client.get("/wheels/1").text
+    order = ("stage", "tending", "seen", "planned", "life", "weight", "stages", "care")
+    places = [page.index(f'<h2 id="{each}"') for each in order]
+
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize("said", ["weighed-99", "saw-99", "weighed-", "<b>x</b>", "saw-1-2"])
+def test_an_address_says_nothing_of_what_was_not_entered(client: TestClient, said: str) -> None:
+    page = client.get("/wheels/1", params={"said": said})
+
+    assert page.status_code == 200
+    assert 'class="said"' not in page.text
 
 
 @pytest.mark.parametrize("weight", ["heavy", "", "-3", "0", "nan", "99999999", "1,950"])

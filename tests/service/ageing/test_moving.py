@@ -138,6 +138,15 @@ def test_a_day_too_far_off_is_told_with_how_far_past_it_will_be() -> None:
     assert days(found.move.expected) == 0
 
 
+def test_a_day_on_which_it_is_still_as_wanted_is_not_too_far_off() -> None:
+    warm = PlaceAir(10.0, 0.0)
+    found = moving(question(48.0, fridge=warm), Firmness.GIVING, TODAY + timedelta(days=5))
+
+    assert found.on_day is not None
+    assert found.on_day.days > found.wanted_days + 2  # 48 + 5 is past the 50 that are wanted
+    assert found.reach is Reach.REACHED
+
+
 def test_a_day_that_can_be_met_is_met() -> None:
     found = moving(question(20.0), Firmness.GIVING, TODAY + timedelta(days=35))
 

@@ -1,5 +1,6 @@
 """The shipped plans can be read, and a plan that cannot be says where and how to mend it."""
 
+import tracemalloc
 from importlib import resources
 
 import pytest
@@ -213,6 +214,41 @@ def test_stages_must_be_tables(stages: str) -> None:
 @pytest.mark.parametrize("text", ["a = " + "[" * 20_000, "a = " + "1" * 5_000])
 def test_a_text_that_python_gives_up_on_is_refused_like_any_other(text: str) -> None:
     assert "too long or brackets are nested too deep" in refusal(text)
+
+
+@pytest.mark.parametrize("text", ["a" + ".a" * 19_990 + " = 1", "[a" + " . a" * 9_000 + "]"])
+def test_a_key_of_thousands_of_names_is_refused_before_it_takes_gigabytes(text: str) -> None:
+    tracemalloc.start()
+    try:
+        message = refusal(GOOD + text)
+        _, most_bytes = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+
+    assert f"line {GOOD.count(chr(10)) + 1}: more than 16 names are joined by points" in message
+    assert most_bytes < 5_000_000  # measured before: 3.1 GB for 40,000 signs
+
+
+@pytest.mark.parametrize("escape", [r"\u0000", r"\u0007", r"\u001b", r"\u202e", r"\ufeff"])
+@pytest.mark.parametrize("piece", ['name = "Blue', 'words = "'])
+def test_words_that_cannot_be_shown_are_refused_with_their_line(piece: str, escape: str) -> None:
+    # RFC 5545, 3.3.11: text in a calendar has no control characters, and one breaks the whole.
+    message = refusal(GOOD.replace(piece, piece + escape, 1))
+
+    assert f"line {line_of(GOOD, piece)}: " in message
+    assert "holds signs that cannot be shown" in message
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "Blue \N{WOMAN}\u200d\N{EAR OF RICE}",
+        "Glas\u00adhaus",
+        "\u0645\u06cc\u200c\u0634\u0648\u062f",
+    ],
+)
+def test_signs_that_only_join_are_kept(name: str) -> None:
+    assert parse_plan(GOOD.replace('"Blue"', f'"{name}"', 1), "t").name == name
 
 
 def test_an_error_carries_its_line() -> None:

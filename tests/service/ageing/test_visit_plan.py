@@ -1,5 +1,6 @@
 """Visits: one opening serves all that is open, and no care is lost, doubled or late for it."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from itertools import combinations
 
@@ -9,8 +10,8 @@ from hypothesis import strategies as st
 from service.ageing.schedule import Due
 from service.ageing.tended import Subject
 from service.ageing.visits import openings, outermost, visits
-from service.ageing.work import Place, Work
-from tests.care_builders import day, every
+from service.ageing.work import Place, Trigger, Work
+from tests.care_builders import day, every, when
 
 CAVE, OTHER_CAVE, BOX = 1, 2, 50
 SPACES: dict[int, int | None] = {CAVE: None, OTHER_CAVE: None, BOX: CAVE}
@@ -56,8 +57,9 @@ def own_day(item: Due) -> date:
 
 
 def last_day(item: Due) -> date:
-    """Half the way from its own day to its latest."""
-    return own_day(item) + max(timedelta(), item.latest - own_day(item)) // 2
+    """Half the way from its expected day to its latest, or its own day if that is later."""
+    slack = max(timedelta(), item.latest - item.expected)
+    return max(own_day(item), item.expected + slack // 2)
 
 
 def test_what_is_open_together_is_done_in_one_visit() -> None:
@@ -105,6 +107,36 @@ def test_no_opening_is_saved_by_leaving_care_to_its_last_day() -> None:
     assert second.day == day(7)
 
 
+def test_a_visit_is_not_moved_on_day_after_day() -> None:
+    dues = [asked(0, 2, 8), asked(4, 6, 12, number=2)]
+    proposed = [visits(dues, SPACES, day(today))[0].day for today in range(6)]
+
+    # Half the way from day 2 to day 8 is day 5: that is the last day which any day proposes.
+    assert proposed[-1] == day(5)
+    assert max(proposed) == day(5)
+
+
+def test_care_that_a_sign_calls_for_is_not_moved_to_save_an_opening() -> None:
+    sign = replace(asked(0, 0, 4), rule=when(Work.PAT_DRY, Trigger.WET_FACE))
+    first, second = visits([sign, asked(1, 2, 2, number=2)], SPACES, TODAY)
+
+    assert (first.day, first.due) == (TODAY, (sign,))
+    assert second.day == day(2)
+
+
+def test_a_visit_that_has_begun_goes_on_with_what_is_open() -> None:
+    is_open, later = asked(0, 3, 5), asked(2, 4, 6, number=2)
+    (joined,) = visits([is_open, later], SPACES, TODAY)
+    begun = visits([is_open], SPACES, TODAY, opened={CAVE})
+
+    assert joined.day > TODAY
+    assert [(visit.day, visit.due) for visit in begun] == [(TODAY, (is_open,))]
+
+
+def test_a_visit_that_has_begun_takes_nothing_that_opens_later() -> None:
+    assert visits([asked(2, 4, 6)], SPACES, TODAY, opened={CAVE})[0].day == day(4)
+
+
 def test_what_was_put_off_waits_for_its_day_although_it_is_overdue() -> None:
     (visit,) = visits([asked(4, 4, -2)], SPACES, TODAY)
 
@@ -121,9 +153,15 @@ def test_spaces_that_stand_in_each_other_by_mistake_end_the_search() -> None:
 
 
 @random_dues
-@given(many())
-def test_every_due_of_the_days_ahead_is_in_one_visit(dues: list[Due]) -> None:
-    planned = [item.subject.number for visit in visits(dues, SPACES, TODAY) for item in visit.due]
+@given(many(), st.sets(st.sampled_from([CAVE, OTHER_CAVE, None])))
+def test_every_due_of_the_days_ahead_is_in_one_visit(
+    dues: list[Due], opened: set[int | None]
+) -> None:
+    planned = [
+        item.subject.number
+        for visit in visits(dues, SPACES, TODAY, opened=opened)
+        for item in visit.due
+    ]
 
     assert sorted(planned) == [each.subject.number for each in dues if own_day(each) <= day(13)]
 

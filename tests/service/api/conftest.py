@@ -112,7 +112,7 @@ def stranger(guarded: Context) -> Iterator[TestClient]:
 
 
 def _fill(session: Session, context: Context) -> None:
-    naming.set_site(session, "Larch Lane", "larch-lane", "Europe/Vienna", fahrenheit=False)
+    naming.set_site(session, "Larch Lane", "larch-lane", "Europe/Vienna", 0, fahrenheit=False)
     cave = actions.add_space(session, "Garage cave", SpaceKind.CAVE, None)
     box = actions.add_space(session, "Blue box", SpaceKind.BOX, cave.id)
     for key in ("larch-lane/cave-air", "larch-lane/spare"):

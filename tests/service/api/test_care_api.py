@@ -281,3 +281,15 @@ def test_undoing_a_look_takes_its_weighing_with_it(keeper: TestClient) -> None:
 
     assert keeper.get("/api/wheels/2/weighings").json() == []
     assert keeper.delete("/api/touches/looked-and-weighed").status_code == 204
+
+
+@pytest.mark.parametrize(
+    "until", ["soon", "20261125xx", "2026112512", "2026-W48-3", "\uff12\uff10\uff12\uff16-11-25"]
+)
+def test_a_moment_that_is_none_is_refused_without_a_word_of_the_inside(
+    client: TestClient, until: str
+) -> None:
+    answer = client.get("/api/care", params={"until": until})
+
+    assert answer.status_code == 422
+    assert answer.json()["detail"].startswith("until: write a day as ISO 8601, such as 2026-11-25")

@@ -102,3 +102,11 @@ def test_who_fits_together_is_told_through_the_stages(client: TestClient) -> Non
 def test_strangers_learn_nothing_of_the_planner(stranger: TestClient) -> None:
     for path in ("/api/wheels/1/plan-ahead", "/api/spaces/2/together"):
         assert stranger.get(path).status_code == 401
+
+
+@pytest.mark.parametrize("day", [1_798_070_400, "1798070400", "2026-12-24T00:00:00", "", True])
+def test_a_wish_for_what_is_no_day_is_refused(client: TestClient, day: object) -> None:
+    answer = client.post("/api/wheels/1/wish", json={"day": day})
+
+    assert answer.status_code == 422
+    assert "write a day as ISO 8601" in answer.json()["detail"]

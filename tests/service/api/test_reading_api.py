@@ -128,6 +128,23 @@ def test_quarantine_gives_bytes_and_text_and_pages_on(client: TestClient, contex
     assert second["next_before"] is None
 
 
+def test_quarantine_is_tried_again_by_kind(client: TestClient, context: Context) -> None:
+    pack = b'[{"n":"temperature","u":"Cel","v":10,"t":%d}]' % (NOON_US // 10**6)
+    with context.sessions() as session:
+        for payload, reason in ((pack, "its time is 99 s ahead"), (b"{}", "no pack")):
+            quarantine.keep(session, NOON_US, "caves/larch-lane/new/senml", payload, reason)
+    kinds = client.get("/api/readings/quarantine").json()["kinds"]
+
+    tried = client.post("/api/readings/quarantine/again", json={"kind": "its time is … s ahead"})
+
+    assert {(each["kind"], each["messages"]) for each in kinds} == {
+        ("its time is … s ahead", 1),
+        ("no pack", 1),
+    }
+    assert tried.json() == {"tried": 1, "taken_out": 1, "readings": 1}
+    assert client.get("/api/readings/quarantine").json()["total"] == 1
+
+
 def test_plans_tell_the_source_of_each_range(client: TestClient) -> None:
     plans: list[dict[str, Any]] = client.get("/api/plans").json()
 

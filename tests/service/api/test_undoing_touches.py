@@ -26,7 +26,7 @@ WHEELS = (2, 3, 4)
 SPACES = (1, 2, 4)
 A_TOUCH = st.fixed_dictionaries(
     {
-        "kind": st.sampled_from(["care", "box", "gate", "not yet", "end", "move"]),
+        "kind": st.sampled_from(["care", "box", "all", "gate", "not yet", "end", "move"]),
         "wheels": st.sets(st.sampled_from(WHEELS), min_size=1).map(sorted),
         "work": st.sampled_from([Work.TURN, Work.PAT_DRY, Work.LOOK]),
         "outcome": st.sampled_from(list(Outcome)),
@@ -91,6 +91,14 @@ def enter(session: Session, context: Context, told: dict[str, Any], touch: Touch
             until=later if put_off else None,
         )
         care_actions.enter_care(session, what, touch)
+    elif told["kind"] == "all":
+        works = (
+            Given(Work.TURN, Outcome.DONE, tuple(told["wheels"])),
+            Given(Work.AIR_BOX, Outcome.SKIPPED, (), 2),
+            Given(Work.PAT_DRY, Outcome.PUT_OFF, tuple(told["wheels"]), until=later),
+            Given(Work.MOVE, Outcome.DONE, tuple(told["wheels"]), told["space"] or 4),
+        )
+        care_actions.enter_all(session, works, touch)
     elif told["kind"] == "move":
         what = Given(Work.MOVE, Outcome.DONE, tuple(told["wheels"]), told["space"] or 2)
         care_actions.enter_care(session, what, touch)

@@ -10,13 +10,15 @@ import pytest
 from service.ageing.work import Firmness
 from service.api.context import Context
 from service.living.climate import climate
-from service.planning.ahead import day_of, kitchen_ahead, plan_ahead, plans_ahead, zone_of
+from service.planning.ahead import kitchen_ahead, plan_ahead, plans_ahead
 from service.planning.fitting import together
 from service.planning.recent import recent
 from service.planning.values import PlanAhead, Wish
 from service.planning.year import year
 from service.store import places, set_up, wheels
 from service.store.tables import Site
+from service.tending.days import day_of
+from service.tending.facts import zones_of
 from tests import builders
 
 Air = Callable[[float], float]
@@ -204,11 +206,11 @@ def test_a_box_in_the_kitchen_fridge_is_the_kitchen_fridge(home: Home) -> None:
 def test_days_are_those_of_the_household_s_calendar(tmp_path: Path, zone: str) -> None:
     lane = builders.larch_lane(tmp_path, zone=zone)
     with lane.sessions() as session:
-        assert zone_of(session).key == zone
+        assert zones_of(session).now.key == zone
         # 14:32 UTC on 25 November is past midnight in Auckland only.
         expected = date(2026, 11, 26) if zone == "Pacific/Auckland" else date(2026, 11, 25)
 
-        assert day_of(builders.NOW_US, zone_of(session)) == expected
+        assert day_of(builders.NOW_US, zones_of(session)) == expected
 
 
 def test_the_year_runs_from_what_was_lived_into_what_is_ahead(home: Home) -> None:
