@@ -11,7 +11,7 @@ run: .venv/.ready-run  ## Serve the Larch Lane demo on 127.0.0.1:$(PORT)
 
 test: .venv/.ready-test  ## All tests; none may be skipped
 	@sh deploy/need.sh mosquitto chromium
-	$(BIN)/pytest
+	$(BIN)/pytest -n auto --dist loadfile
 
 lint: .venv/.ready-lint  ## Style, types and the import contract
 	$(BIN)/ruff check .

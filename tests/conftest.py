@@ -1,5 +1,6 @@
 """What many tests need: a broker of their own."""
 
+import os
 import shutil
 import socket
 import subprocess
@@ -8,6 +9,7 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import NamedTuple
+from unittest import mock
 
 import pytest
 from hypothesis import settings
@@ -22,6 +24,13 @@ class Listener(NamedTuple):
 
     host: str
     port: int
+
+
+@pytest.fixture(autouse=True)
+def own_environment() -> Iterator[None]:
+    """Each test leaves the environment as it was: a command hands settings on through it."""
+    with mock.patch.dict(os.environ):
+        yield
 
 
 @pytest.fixture
