@@ -194,7 +194,7 @@ def _questions(now: CareNow, names: _Names) -> Iterator[DiaryEntry]:
         yield DiaryEntry(
             key=f"gate-batch-{batch_id}-{stage}",
             kind=DiaryKind.QUESTION,
-            title=f"{who}: may {first.wheel.stage.name} end?",
+            title=f"{who}: is {first.wheel.stage.name} over?",
             words=first.gate.words + (f" Not seen yet: {missing}." if missing else ""),
             path=f"/wheels/{first.wheel.id}/gate",
             day=day,

@@ -10,7 +10,7 @@ from service.api.context import Context
 from service.store import care, wheels
 from tests import builders
 from tests.browser.conftest import Watched
-from tests.browser.test_pages_in_chromium import scrolls_sideways
+from tests.whole_page import scrolls_sideways
 
 pytestmark = pytest.mark.browser
 

@@ -20,6 +20,7 @@ from service.store.ageing_tables import MakeDay
 from service.store.tables import Site
 from tests import builders
 from tests.browser.conftest import Watched, served_site
+from tests.whole_page import SMALL
 
 pytestmark = pytest.mark.browser
 
@@ -28,10 +29,6 @@ Open = Callable[..., BrowserContext]
 Watch = Callable[[BrowserContext], Watched]
 
 SLOW_MS = 20_000
-SMALL = """() => [...document.querySelectorAll(
-    "nav a, button, .more, summary, .choices a, select, textarea, input:not([type=hidden])")]
-  .filter((e) => e.offsetParent && e.getBoundingClientRect().height < 44)
-  .map((e) => e.outerHTML.slice(0, 80))"""
 SPY = """() => {
   window.tones = 0;
   const make = AudioContext.prototype.createOscillator;

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import BrowserContext, expect
 
 from service.api import people
 from service.api.context import Context
@@ -13,6 +13,7 @@ from service.clock import WorldClock
 from service.store import places
 from tests import builders
 from tests.browser.conftest import Watched
+from tests.whole_page import CUT, OVERLAPS, SIZES, SMALL, scrolls_sideways
 
 pytestmark = pytest.mark.browser
 
@@ -20,37 +21,30 @@ Serve = Callable[[Context], str]
 Open = Callable[..., BrowserContext]
 Watch = Callable[[BrowserContext], Watched]
 
-SIZES = [(390, 844), (1280, 800)]
-PAGES = ("/", "/wheels/1", "/spaces/1?span=week", "/alarms", "/sensors", "/household")
+PAGES = (
+    "/",
+    "/care",
+    "/wheels/1",
+    "/wheels/1/gate",
+    "/wheels/1/look",
+    "/spaces/1?span=week",
+    "/spaces/1/together",
+    "/planner",
+    "/planner/year",
+    "/makes",
+    "/makes/setting-time",
+    "/batches/1",
+    "/alarms",
+    "/sensors",
+    "/plans",
+    "/plans/blue",
+    "/plans/blue/edit",
+    "/calendar",
+    "/household",
+    "/more",
+)
 DRAWN_MS = 20_000
 PASSWORD = "twelve wheels of blue"
-
-OVERLAPS = """() => {
-  const texts = [...document.querySelectorAll("svg text")].map(
-    (t) => [t.textContent, t.getBoundingClientRect()]);
-  const found = [];
-  texts.forEach(([a, r], i) => texts.slice(0, i).forEach(([b, s]) => {
-    const wide = Math.min(r.right, s.right) - Math.max(r.left, s.left);
-    const high = Math.min(r.bottom, s.bottom) - Math.max(r.top, s.top);
-    // The boxes of two lines of text touch by their leading; letters do not.
-    if (wide > 1 && high > 3) found.push(`${a} | ${b}`);
-  }));
-  return found;
-}"""
-CUT = """() => [...document.querySelectorAll("svg.shelf text")].filter((t) => {
-  const r = t.getBoundingClientRect(), s = t.closest("svg").getBoundingClientRect();
-  return r.left < s.left - 1 || r.right > s.right + 1
-    || r.top < s.top - 1 || r.bottom > s.bottom + 1;
-}).map((t) => t.textContent)"""
-SMALL = """() => [...document.querySelectorAll(
-    "nav a, button, .more, summary, .choices a, select, input:not([type=hidden])")]
-  .filter((e) => e.offsetParent && e.getBoundingClientRect().height < 44)
-  .map((e) => e.outerHTML.slice(0, 80))"""
-
-
-def scrolls_sideways(page: Page) -> bool:
-    wide: bool = page.evaluate("document.documentElement.scrollWidth > innerWidth")
-    return wide
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])

@@ -11,6 +11,7 @@ from service.ageing.plans import shipped_plans, shipped_texts
 from service.api.context import Context
 from tests import builders
 from tests.browser.conftest import Watched
+from tests.whole_page import SMALL
 
 pytestmark = pytest.mark.browser
 
@@ -19,10 +20,6 @@ Open = Callable[..., BrowserContext]
 Watch = Callable[[BrowserContext], Watched]
 
 VERSION = shipped_plans()["blue"].version
-SMALL = """() => [...document.querySelectorAll(
-    "nav a, button, .more, .act, .rows > li > a, summary, .choices a, select, textarea, input")]
-  .filter((e) => e.offsetParent && e.type != "hidden" && e.getBoundingClientRect().height < 44)
-  .map((e) => e.outerHTML.slice(0, 80))"""
 
 
 @pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "plain"])

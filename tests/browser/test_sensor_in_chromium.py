@@ -13,6 +13,7 @@ from service.store import corrections, places
 from tests import builders
 from tests.browser.conftest import Watched
 from tests.salt_bags import HOUR_US, report_bag
+from tests.whole_page import SMALL
 
 pytestmark = pytest.mark.browser
 
@@ -20,11 +21,6 @@ Serve = Callable[[Context], str]
 Open = Callable[..., BrowserContext]
 Watch = Callable[[BrowserContext], Watched]
 
-SMALL = """() => [...document.querySelectorAll(
-    "nav a, button, .more, summary, select, label.tick-box, input:not([type=radio])")]
-  .filter((e) => e.offsetParent && e.getBoundingClientRect().height < 44)
-  .filter((e) => e.type !== "hidden")
-  .map((e) => e.outerHTML.slice(0, 80))"""
 WIDER = "document.documentElement.scrollWidth > innerWidth"
 
 

@@ -11,7 +11,7 @@ from service.store import set_up
 from service.store.tables import Site
 from tests import builders
 from tests.browser.conftest import Watched
-from tests.browser.test_pages_in_chromium import OVERLAPS, SIZES, SMALL, scrolls_sideways
+from tests.whole_page import OVERLAPS, SIZES, SMALL, scrolls_sideways
 
 pytestmark = pytest.mark.browser
 

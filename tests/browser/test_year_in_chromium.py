@@ -9,7 +9,7 @@ from playwright.sync_api import BrowserContext, expect
 from service.api.context import Context
 from tests import builders
 from tests.browser.conftest import Watched
-from tests.browser.test_pages_in_chromium import OVERLAPS, SIZES, SMALL, scrolls_sideways
+from tests.whole_page import OVERLAPS, SIZES, SMALL, scrolls_sideways
 
 pytestmark = pytest.mark.browser
 
