@@ -6,6 +6,7 @@ The demo's clock and the broker's address come as arguments; the service is not 
 import json
 import queue
 import signal
+import threading
 import time
 from contextlib import ExitStack
 from dataclasses import dataclass
@@ -40,6 +41,7 @@ running the model: from any hour of the day on humidity creeps below the limit i
 enough to be foretold, and at the demo's speed within minutes."""
 
 _LONGEST_WAIT_S = 1.0
+_SUBSCRIBED_WITHIN_S = 5.0
 _QOS = 1
 _COMMANDS = {
     ("tray", b"empty"): Happening(0, Kind.EMPTY_TRAY, lane.CAVE),
@@ -95,6 +97,7 @@ class Live:
         self._clock = clock
         self._broker = broker
         self._commands: queue.SimpleQueue[Happening | None] = queue.SimpleQueue()
+        self._subscribed = threading.Event()
 
     def stop(self) -> None:
         """Come to a clean end soon; may be called from a signal or another thread."""
@@ -152,11 +155,15 @@ class Live:
         client.reconnect_delay_set(min_delay=1, max_delay=5)
         client.on_connect = self._on_connect
         client.on_message = self._on_message
+        client.on_subscribe = self._on_subscribe
         try:
             client.connect(self._broker.host, self._broker.port, keepalive=30)
         except OSError as error:
             raise SendError(f"the broker cannot be reached: {error}; is it running?") from None
         client.loop_start()
+        # A command that comes before the broker knows of us would be lost; so nothing is
+        # published, by which others see that the cave lives, until it does.
+        self._subscribed.wait(_SUBSCRIBED_WITHIN_S)
         return client
 
     @staticmethod
@@ -176,6 +183,9 @@ class Live:
     ) -> None:
         # Subscribed at each connection, for the broker may have forgotten it.
         client.subscribe([(f"demo/{lane.SITE}/{what}", _QOS) for what in ("tray", "door")])
+
+    def _on_subscribe(self, *_told: Any) -> None:
+        self._subscribed.set()
 
     def _on_message(self, _client: Client, _userdata: Any, message: MQTTMessage) -> None:
         event = _COMMANDS.get((message.topic.rpartition("/")[2], bytes(message.payload)))
