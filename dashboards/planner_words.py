@@ -129,17 +129,23 @@ def warmer_words(warmer: Warmer | None, words: Words) -> str:
     step = words.amount(Quantity.TEMPERATURE, abs(warmer.kelvin))
     way = "warmer" if warmer.kelvin >= 0 else "colder"
     parts = [
-        f"{what} {_shift(days)}"
-        for what, days in (
-            ("wrap", warmer.wrap_later_days),
-            ("move", warmer.move_later_days),
-            ("eat from", warmer.eat_later_days),
-            ("eat until", warmer.until_later_days),
+        f"{what} {_shift(days)} ({_reach_of(between, days)})"
+        for what, days, between in (
+            ("wrap", warmer.wrap_later_days, warmer.wrap_later_between),
+            ("move", warmer.move_later_days, warmer.move_later_between),
+            ("eat from", warmer.eat_later_days, warmer.eat_later_between),
+            ("eat until", warmer.until_later_days, warmer.until_later_between),
         )
-        if days
+        if days and between is not None
     ]
-    told = ", ".join(parts) if parts else "no day changes"
+    told = ", ".join(parts) if parts else "no expected day changes"
     return f"If the cave is {step} {way} from today on: {told}, an estimate."
+
+
+def _reach_of(between: tuple[int, int], days: int) -> str:
+    """How far a shift may be less or more, in days of its own direction: "1 to 4"."""
+    least, most = between if days > 0 else (-between[1], -between[0])
+    return f"{least} to {most}".replace("-", "−")
 
 
 def sixty_words(aged: date, today: date, kind: Kind, *, raw_milk: bool | None) -> str:

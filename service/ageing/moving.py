@@ -124,6 +124,11 @@ class Warmer:
         move_later_days: The same of the move; None where there is none. [d]
         eat_later_days: The same of the first day on which it is as wanted. [d]
         until_later_days: The same of the last. [d]
+        wrap_later_between: The least and the most by which the earliest, the expected and the
+            latest day of wrapping come later: how sure the estimate is. [d]
+        move_later_between: The same of the move. [d]
+        eat_later_between: The same of the first day on which it is as wanted. [d]
+        until_later_between: The same of the last. [d]
     """
 
     kelvin: float
@@ -132,6 +137,10 @@ class Warmer:
     move_later_days: int | None
     eat_later_days: int
     until_later_days: int
+    wrap_later_between: tuple[int, int] | None
+    move_later_between: tuple[int, int] | None
+    eat_later_between: tuple[int, int]
+    until_later_between: tuple[int, int]
 
 
 def moving(question: Question, firmness: Firmness, day: date | None = None) -> Moving:
@@ -218,6 +227,10 @@ def if_warmer(question: Question, base: Moving, kelvin: float) -> Warmer:
         move_later_days=_later(base.move, found.move),
         eat_later_days=(found.eat_from.expected - base.eat_from.expected).days,
         until_later_days=(found.eat_until.expected - base.eat_until.expected).days,
+        wrap_later_between=_later_between(base.wrap, found.wrap),
+        move_later_between=_later_between(base.move, found.move),
+        eat_later_between=_between(base.eat_from, found.eat_from),
+        until_later_between=_between(base.eat_until, found.eat_until),
     )
 
 
@@ -301,3 +314,16 @@ def _capped(until: Window, cold_ends: Window | None, eat_from: Window) -> Window
 
 def _later(before: Window | None, after: Window | None) -> int | None:
     return None if before is None or after is None else (after.expected - before.expected).days
+
+
+def _later_between(before: Window | None, after: Window | None) -> tuple[int, int] | None:
+    return None if before is None or after is None else _between(before, after)
+
+
+def _between(before: Window, after: Window) -> tuple[int, int]:
+    shifts = (
+        (after.earliest - before.earliest).days,
+        (after.expected - before.expected).days,
+        (after.latest - before.latest).days,
+    )
+    return min(shifts), max(shifts)

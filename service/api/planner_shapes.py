@@ -58,6 +58,10 @@ class WarmerAnswer(Answer):
     move_later_days: int | None
     eat_later_days: int
     until_later_days: int
+    wrap_later_between: tuple[int, int] | None
+    move_later_between: tuple[int, int] | None
+    eat_later_between: tuple[int, int]
+    until_later_between: tuple[int, int]
     moving: MovingAnswer
 
 

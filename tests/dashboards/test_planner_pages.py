@@ -265,3 +265,15 @@ def test_an_empty_household_has_a_planner_and_a_year(tmp_path: Path, visit: Visi
     for path in ("/planner", "/planner/year", "/planner/year.json"):
         assert client.get(path).status_code == 200
     assert "No wheel is entered yet" in words_of(client.get("/planner").text)
+
+
+def test_what_a_warmer_cave_changes_is_told_with_its_band(client: TestClient) -> None:
+    told = re.findall(r"If the cave is [^<]*?: ([^<]*), an estimate", client.get("/planner").text)
+    shifts = [part for each in told for part in re.split(r", (?=\w+ )", each) if " day" in part]
+
+    assert any("sooner" in part for part in shifts)
+    assert all(
+        re.search(r"\d+ days? (sooner|later) \(−?\d+ to −?\d+\)", part)
+        for part in shifts
+        if "sooner" in part or "later" in part
+    )

@@ -318,3 +318,12 @@ def test_every_window_is_in_order_and_none_is_in_the_past(
             assert TODAY <= window.earliest <= window.expected <= window.latest
     assert found.eat_from.expected <= found.eat_until.expected
     assert found.now.low_days <= found.now.days <= found.now.high_days
+
+
+def test_shift_in_a_warmer_cave_lies_within_its_band() -> None:
+    asked = question(20.0)
+    shift = if_warmer(asked, moving(asked, Firmness.GIVING), 1.0)
+
+    low, high = shift.eat_later_between
+    assert low <= shift.eat_later_days <= high
+    assert shift.eat_later_days < 0
