@@ -3,7 +3,7 @@ PYTHON ?= python3
 PORT ?= 8000
 BIN := .venv/bin
 
-.PHONY: run test lint format bench readings migration clean
+.PHONY: run test search lint format bench readings migration clean
 
 run: .venv/.ready-run  ## Serve the Larch Lane demo on 127.0.0.1:$(PORT)
 	@sh deploy/need.sh mosquitto
@@ -12,6 +12,10 @@ run: .venv/.ready-run  ## Serve the Larch Lane demo on 127.0.0.1:$(PORT)
 test: .venv/.ready-test  ## All tests; none may be skipped
 	@sh deploy/need.sh mosquitto chromium
 	$(BIN)/pytest -n auto --dist loadfile
+
+search: .venv/.ready-test  ## New random examples, and many, for every property test
+	@sh deploy/need.sh mosquitto chromium
+	$(BIN)/pytest -n auto -m hypothesis --hypothesis-profile search
 
 lint: .venv/.ready-lint  ## Style, types and the import contract
 	$(BIN)/ruff check .

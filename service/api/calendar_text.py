@@ -6,12 +6,14 @@ of a visit and a question on their day, of a task on its last day only, for the 
 has rung already; what is only foreseen does not ring.
 """
 
+import re
 from collections.abc import Iterable
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
 from icalendar import Alarm, Calendar, Event, Todo
+from icalendar.prop import vText
 
 from service.ageing.diary import DiaryEntry, DiaryKind
 from service.clock import to_datetime
@@ -22,6 +24,20 @@ _REMINDER: Final = time(9)
 """Our choice: after breakfast, before the day has its own plans."""
 _REFRESH: Final = timedelta(hours=1)
 _DAY: Final = timedelta(days=1)
+_MARKED: Final = re.compile(r"[\\;,]")
+_LINE_END: Final = re.compile(r"\r\n?|\n")
+_CONTROL: Final = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+
+
+class _Text(vText):
+    r"""Text written as it stands: the package's own turns a typed ``\N`` into a line end."""
+
+    __slots__ = ()
+
+    def to_ical(self) -> bytes:
+        """The text by RFC 5545, section 3.3.11."""
+        escaped = _MARKED.sub(r"\\\g<0>", _CONTROL.sub("", self))
+        return _LINE_END.sub(r"\\n", escaped).encode()
 
 
 def calendar_text(
@@ -44,7 +60,7 @@ def calendar_text(
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
     # RFC 7986, sections 5.1 and 5.7.
-    calendar.add("name", name)
+    calendar.add("name", _Text(name))
     calendar.add("refresh-interval", _REFRESH, parameters={"VALUE": "DURATION"})
     for each in said:
         part = _todo(each, zone) if each.entry.kind is DiaryKind.TASK else _event(each)
@@ -99,7 +115,7 @@ def _reminder(day: date, zone: ZoneInfo) -> datetime:
 def _alarm(entry: DiaryEntry, trigger: timedelta | datetime) -> Alarm:
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
-    alarm.add("description", entry.title)
+    alarm.add("description", _Text(entry.title))
     # A trigger is a duration unless it says that it is an instant (RFC 5545, 3.8.6.3).
     kind = {"VALUE": "DATE-TIME"} if isinstance(trigger, datetime) else {}
     alarm.add("trigger", trigger, parameters=kind)
@@ -112,7 +128,7 @@ def _complete(part: Event | Todo, said: SaidEntry, uid: str, address: str) -> No
     part.add("dtstamp", changed)
     part.add("last-modified", changed)
     part.add("sequence", said.sequence)
-    part.add("summary", entry.title)
+    part.add("summary", _Text(entry.title))
     part.add("url", address + entry.path)
     if entry.words:
-        part.add("description", entry.words)
+        part.add("description", _Text(entry.words))

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 import icalendar
 import pytest
 import vobject
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from icalendar.alarms import Alarms
 
@@ -161,9 +161,20 @@ def test_entry_that_was_taken_out_is_cancelled_under_its_own_identifier(
 
 
 @given(st.text(st.characters(exclude_categories=("Cs", "Cc")), max_size=200))
+@example("Old\\New")
+@example("a\\nb")
+@example("\\\\N;\\,")
+@example("a\u2028b\x85")
 def test_any_title_comes_out_as_it_went_in(title: str) -> None:
     text = text_of(replace(VISIT, title=title))
     (event,) = parts(text, "VEVENT")
 
     assert event["summary"] == title
     assert all(len(line) <= 75 for line in text.split(b"\r\n"))
+
+
+def test_line_ends_of_any_make_become_one_and_control_characters_go() -> None:
+    # Section 3.3.11: TEXT holds no control character but the tab; a line end is written as "\\n".
+    text = text_of(replace(VISIT, words="dry\r\nfaces\rand\nlids\x00\x1b\x7f\tdone"))
+
+    assert vobject.readOne(text.decode()).vevent.description.value == "dry\nfaces\nand\nlids\tdone"
