@@ -1,4 +1,4 @@
-"""The air as best it can be told from readings: spikes set aside, corrected, noise taken out."""
+"""The air as best it can be told from readings: what is no air set aside, corrected, steadied."""
 
 from dataclasses import dataclass, replace
 
@@ -10,6 +10,7 @@ from service.science.correction import Correction
 from service.science.glitches import spikes
 from service.science.sensor_truth import Fault, Finding, findings
 from service.science.signals import US_PER_S, gaps
+from service.science.silenced import silenced
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,15 +18,18 @@ class BestAir:
     """The air of a space, in two forms, and what to know of its sensor.
 
     Attributes:
-        corrected: The readings without spikes, told as true humidity; noise and all.
+        corrected: The readings without spikes and without those of a sensor that stood still
+            or was wet, told as true humidity; noise and all.
         best: The same without most of the noise.
-        spikes: How many temperatures and humidities were set aside.
+        spikes: How many temperatures and humidities were set aside as spikes.
+        silenced: How many were set aside because their sensor stood still or was wet.
         faults: What the readings tell against the sensor, gaps left out.
     """
 
     corrected: Series
     best: Series
     spikes: int
+    silenced: int
     faults: tuple[Finding, ...]
 
 
@@ -48,6 +52,9 @@ def best_air(series: Series, correction: Correction | None) -> BestAir:
         for finding in findings(times_us, temperature_c, said_pct, longest_s)
         if finding.fault is not Fault.GAP
     ]
+    frozen, wet = silenced(times_us, temperature_c, said_pct, faults, longest_s)
+    temperature_c = np.where(frozen, np.nan, temperature_c)
+    said_pct = np.where(wet, np.nan, said_pct)
     true_pct = said_pct if correction is None else correction.corrected_pct(said_pct)
     corrected = replace(series, temperature_c=temperature_c, humidity_pct=true_pct)
     best = replace(
@@ -55,7 +62,8 @@ def best_air(series: Series, correction: Correction | None) -> BestAir:
         temperature_c=steadied(times_us, temperature_c, longest_s),
         humidity_pct=np.clip(steadied(times_us, true_pct, longest_s), 0.0, 100.0),
     )
-    return BestAir(corrected, best, int(warm.sum() + damp.sum()), tuple(faults))
+    alone, mute = int(warm.sum() + damp.sum()), int(frozen.sum() + wet.sum())
+    return BestAir(corrected, best, alone, mute, tuple(faults))
 
 
 def at_instants(
@@ -85,3 +93,39 @@ def at_instants(
         start = np.searchsorted(instants_us, last_us, side="right")
         found[start : np.searchsorted(instants_us, first_us, side="left")] = np.nan
     return found
+
+
+def drawn_across(
+    found: FloatArray,
+    instants_us: IntArray,
+    times_us: IntArray,
+    values: FloatArray,
+    longest_s: float,
+) -> FloatArray:
+    """What `at_instants` gave, with its gaps filled by straight lines.
+
+    A line runs from the median of the last three readings before a gap to that of the first
+    three behind it: one bad reading just there, which nothing could tell for a spike, would
+    bend the air of the whole gap.
+
+    Args:
+        found: A value an instant; NaN where not known.
+        instants_us: The instants, rising. [µs UTC]
+        times_us: Times of the readings, rising. [µs UTC]
+        values: What was read; NaN where not known.
+        longest_s: The longest silence that is no gap. [s]
+
+    Returns:
+        A value at every instant; `found` itself where nothing was ever read.
+    """
+    known = np.flatnonzero(~np.isnan(values))
+    silent = np.isnan(found)
+    if known.size == 0 or not silent.any():
+        return found
+    when = times_us[known]
+    stretches = np.split(known, np.searchsorted(when, gaps(when, longest_s)[:, 1]))
+    ends_us = [times_us[end] for part in stretches for end in (part[0], part[-1])]
+    levels = [np.median(values[side]) for part in stretches for side in (part[:3], part[-3:])]
+    filled = found.copy()
+    filled[silent] = np.interp(instants_us[silent], ends_us, levels)
+    return filled

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.analyse.best_air import at_instants
+from service.analyse.best_air import at_instants, drawn_across
 from service.analyse.series import BoolArray, FloatArray, IntArray, Series
 from service.analyse.subject import Subject
 from service.science.air import vapour_pressure_pa
@@ -18,8 +18,14 @@ from service.science.film import LID_WET, WHEEL_WET, WetSpell, wet_spells
 from service.science.lid import lid_run
 from service.science.moisture import moisture
 from service.science.signals import US_PER_DAY, US_PER_MINUTE, US_PER_S, gaps
+from service.science.solid import Transfer
 from service.science.surface import Stay, Wheelclimate, live_through
-from service.science.transfer import Coefficient, prior_coefficient, radiation_w_m2_k
+from service.science.transfer import (
+    Coefficient,
+    lewis_kg_m2_s_pa,
+    prior_coefficient,
+    radiation_w_m2_k,
+)
 from service.science.weighing import Weighing
 from service.science.weight import MassBand, WeightFit
 
@@ -102,16 +108,19 @@ def live(air: Series, subject: Subject, from_us: int, *, in_box: bool) -> Life |
     unknown = np.isnan(air_c) | np.isnan(humidity_pct)
     if unknown.all():
         return None
-    vapour_pa = np.full(times_us.size, np.nan)
-    vapour_pa[~unknown] = vapour_pressure_pa(air_c[~unknown], humidity_pct[~unknown])
     cylinder = subject.cylinder
-    usual_c = float(np.nanmedian(air_c))
+    usual_c, first_c = float(np.nanmedian(air_c)), float(air_c[~unknown][0])
+    air_c = drawn_across(air_c, times_us, air.times_us, air.temperature_c, air.longest_s)
+    humidity_pct = drawn_across(
+        humidity_pct, times_us, air.times_us, air.humidity_pct, air.longest_s
+    )
+    vapour_pa = vapour_pressure_pa(air_c, humidity_pct)
     heat = estimated_transfer(cylinder, Space.BOX if in_box else Space.SHELF, usual_c).transfer
     heat_w_m2_k = heat.mean_w_m2_k(cylinder)
     prior = prior_coefficient(heat_w_m2_k - radiation_w_m2_k(usual_c))
     stay = Stay(_HERE, from_us, times_us, air_c, vapour_pa, heat, prior.median)
     late_us = 0 if subject.started_us is None else max(0, from_us - subject.started_us)
-    start_c = _start_c(subject, from_us, float(air_c[~unknown][0]))
+    start_c = _start_c(subject, from_us, first_c)
     weighings = weighings_within(subject, from_us, int(times_us[-1]), int(air.longest_s * US_PER_S))
     if subject.start_g is not None:
         unseen_g = min(LOST_A_DAY * late_us / US_PER_DAY, MOST_UNSEEN) * subject.start_g
@@ -122,7 +131,25 @@ def live(air: Series, subject: Subject, from_us: int, *, in_box: bool) -> Life |
         return Life(climate, unknown, prior, heat_w_m2_k, None)
     lived = moisture(cylinder, subject.rind, [stay], start_c, weighings, prior)
     found = lived.fit.coefficients[_HERE]
+    brisk = _brisker(heat, found.low, usual_c)
+    if brisk != heat:
+        heat_w_m2_k = brisk.mean_w_m2_k(cylinder)
+        stay = replace(stay, heat=brisk)
+        lived = moisture(cylinder, subject.rind, [stay], start_c, weighings, prior)
+        found = lived.fit.coefficients[_HERE]
     return Life(lived.climate, unknown, found, heat_w_m2_k, lived.fit)
+
+
+def _brisker(heat: Transfer, moisture_kg_m2_s_pa: float, usual_c: float) -> Transfer:
+    """Heat coefficients with which the air could take up so much water.
+
+    No surface gives off more than bare water does in the same stream of air (Lewis's relation),
+    so a wheel that dries faster than that tells of a stream brisker than was taken.
+    """
+    radiation = radiation_w_m2_k(usual_c)
+    least = moisture_kg_m2_s_pa / lewis_kg_m2_s_pa(1.0)
+    parts = (heat.top_w_m2_k, heat.side_w_m2_k, heat.bottom_w_m2_k)
+    return Transfer(*(max(part, radiation + least) for part in parts))
 
 
 def warmed(air: Series, subject: Subject, from_us: int, *, in_box: bool) -> Temperatures | None:
@@ -145,6 +172,7 @@ def warmed(air: Series, subject: Subject, from_us: int, *, in_box: bool) -> Temp
     place = Space.BOX if in_box else Space.SHELF
     heat = estimated_transfer(subject.cylinder, place, float(np.nanmedian(air_c))).transfer
     start_c = _start_c(subject, from_us, float(air_c[known][0]))
+    air_c = drawn_across(air_c, times_us, air.times_us, air.temperature_c, air.longest_s)
     return respond(subject.cylinder, [Exposure(times_us, air_c, heat, from_us)], start_c)
 
 

@@ -76,6 +76,12 @@ def notes_on_the_sensor(air: BestAir) -> list[str]:
             f"Values that stood alone, set aside as glitches of the sensor: {air.spikes}. They are "
             "not counted in rejected_readings."
         )
+    if air.silenced:
+        notes.append(
+            f"Values of a sensor that stood still, or leapt to 100 % and stayed there, which tell "
+            f"nothing of the air: {air.silenced}. They are not used, as if the sensor had been "
+            "silent, and not counted in rejected_readings."
+        )
     notes += [_fault(finding) for finding in air.faults[:_TOLD]]
     if len(air.faults) > _TOLD:
         notes.append(f"{len(air.faults) - _TOLD} more such findings on the sensor.")

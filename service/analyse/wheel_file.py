@@ -30,6 +30,11 @@ def _text(value: object) -> object:
     return value
 
 
+def _unless_null(value: object) -> object:
+    """A list that is null is one that is missing, as with every other key."""
+    return () if value is None else value
+
+
 Moment = Annotated[AwareDatetime, BeforeValidator(_text)]
 # Our choice of bounds: no wheel is outside them, and within them no number overflows.
 Length = Annotated[FiniteFloat, Field(ge=5, le=2_000)]
@@ -109,9 +114,9 @@ class WheelFile(_Part):
     composition: Composition | None = None
     water_activity: Activity | None = None
     initial_temperature_c: Temperature | None = None
-    weighings: tuple[Weighing, ...] = ()
+    weighings: Annotated[tuple[Weighing, ...], BeforeValidator(_unless_null)] = ()
     ripening: Ripening | None = None
-    stages: tuple[Stage, ...] = ()
+    stages: Annotated[tuple[Stage, ...], BeforeValidator(_unless_null)] = ()
 
     @model_validator(mode="after")
     def _one_stage_at_a_time(self) -> Self:
@@ -171,6 +176,8 @@ def _first_of(error: ValidationError) -> str:
     first = error.errors(include_url=False)[0]
     if first["type"] == "json_invalid":
         return f"{first['msg'].removeprefix('Invalid JSON: ')}; mend the JSON there"
+    if first["type"] == "model_type" and not first["loc"]:
+        return 'is no JSON object; write {"plan": null, "stages": []} and what else is known'
     keys = [part for part in first["loc"] if isinstance(part, str)]
     where = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in first["loc"])
     what = (

@@ -10,7 +10,7 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 
-from service.science.signals import US_PER_S, gaps, runs
+from service.science.signals import US_PER_S, gaps, median_interval_s, runs
 
 IntArray = npt.NDArray[np.int64]
 FloatArray = npt.NDArray[np.float64]
@@ -23,11 +23,12 @@ SATURATED_S = 7_200.0
 BRIDGED_S = 600.0
 """A shorter dip does not end a stretch of saturation. [s] Our choice, as for sweat."""
 STUCK_S, STEADY_STUCK_S = 1_800.0, 43_200.0
-"""A repeated value younger than this is never called stuck: for a sensor that in order changes
-its value every few minutes, and for one that does not or has not shown it. [s] Our choice:
-half an hour; half a day, for a coarse sensor in a lidded box repeats itself for hours."""
-RESTLESS_S = 300.0
-"""A sensor whose longest repeat in order is no longer than this is restless. [s] Our choice."""
+"""A repeated value younger than this is never called stuck: for the most restless sensor, and
+for one that is coarse or has not shown how it repeats itself. [s] Our choice: half an hour;
+half a day, for a coarse sensor in a lidded box repeats itself for hours."""
+RESTLESS_TIMES = 20.0
+"""Between those two it is so many times the longest repeat in order. [1] Our choice: a sensor
+read every ten minutes that never repeats itself is stuck after some three hours."""
 STUCK_TIMES = 8.0
 """Stuck repeats last so many times as long as the longest one in order. [1] Our choice."""
 FEWEST_CHANGES = 20
@@ -133,9 +134,13 @@ def stuck(times_us: IntArray, values: FloatArray, fault: Fault, longest_s: float
     length_s = (times_us[edges[:, 1] - 1] - times_us[edges[:, 0]]) / US_PER_S
     told = np.count_nonzero(np.diff(values[~np.isnan(values)])) >= FEWEST_CHANGES
     ordered = np.sort(length_s)[::-1]
-    # Where nothing else is repeated, the longest in order is one reading long.
-    after = np.append(ordered[1:], np.median(np.diff(times_us)) / US_PER_S)
-    least_s = np.where(told & (after <= RESTLESS_S), STUCK_S, STEADY_STUCK_S)
+    # Where nothing else is repeated, the longest in order is one reading long; but a sensor that
+    # repeats all that it says has no such readings, and its shortest repeats are in order.
+    lone = values.size - int(np.diff(edges, axis=1).sum())
+    in_order_s = ordered[-1] if told and lone < FEWEST_CHANGES else median_interval_s(times_us)
+    after = np.append(ordered[1:], in_order_s)
+    restless_s = np.clip(RESTLESS_TIMES * after, STUCK_S, STEADY_STUCK_S)
+    least_s = restless_s if told else STEADY_STUCK_S
     steps = np.flatnonzero((ordered >= STUCK_TIMES * after) & (ordered >= least_s))
     if steps.size == 0:
         return []

@@ -73,6 +73,13 @@ def test_a_stage_may_leave_a_range_open(tmp_path: Path) -> None:
     assert wheel.stages[0].target.humidity_pct is None
 
 
+@pytest.mark.parametrize("key", ["weighings", "stages"])
+def test_a_list_that_is_null_is_one_that_is_missing(tmp_path: Path, key: str) -> None:
+    wheel = read_wheel(written(tmp_path, {key: None}))
+
+    assert getattr(wheel, key) == ()
+
+
 def test_keys_that_mean_nothing_are_told_by_their_path(tmp_path: Path) -> None:
     content = {"stages": [STAGE | {"humidty": 1}], "colour": "blue"}
 
@@ -101,7 +108,8 @@ def test_keys_that_mean_nothing_are_told_by_their_path(tmp_path: Path) -> None:
             {"initial_temperature_c": "warm"},
             r"initial_temperature_c: .* a number from -40 to 60 °C",
         ),
-        ([], r"stages: .* write a list"),
+        ([], r"wheel\.json: is no JSON object; write \{"),
+        ({"stages": "none"}, r"stages: .* write a list"),
     ],
 )
 def test_an_error_is_one_line_with_file_key_and_mend(

@@ -56,6 +56,23 @@ def test_a_coarse_sensor_in_a_steady_cellar_is_not_stuck() -> None:
     assert stuck(TIMES, np.round(slow * 2) / 2, Fault.STUCK_TEMPERATURE, 300.0) == []
 
 
+def test_a_sensor_read_every_ten_minutes_is_stuck_after_hours_not_half_a_day() -> None:
+    times = np.arange(1_000) * 10 * MINUTE_US
+    said = np.random.default_rng(4).normal(88.0, 0.2, times.size).round(2)
+    said[500:530] = said[500]
+    found = stuck(times, said, Fault.STUCK_HUMIDITY, 1_800.0)
+
+    assert [(f.from_us, f.to_us) for f in found] == [(int(times[500]), int(times[529]))]
+
+
+def test_what_is_in_order_for_a_coarse_sensor_is_not_stuck() -> None:
+    """Whole hours without a change, again and again: three times as long is no step."""
+    said = np.repeat(np.random.default_rng(4).permutation(48) * 0.1, 60)
+    said[600:780] = said[600]
+
+    assert stuck(TIMES, said, Fault.STUCK_TEMPERATURE, 300.0) == []
+
+
 def test_a_sensor_that_never_changes_is_stuck_after_half_a_day() -> None:
     same = np.full(TIMES.size, 11.3)
 
