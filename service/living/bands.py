@@ -14,12 +14,12 @@ import numpy as np
 
 from service.clock import HOUR_US, US_PER_S
 from service.living.life import Life
-from service.living.sensing import humidity_sd_pct
+from service.living.sensing import humidity_away_pct
 from service.living.stays import Run, stays, transfer_spread
 from service.science.air import FloatArray
 from service.science.band import Away, Band, around
 from service.science.conduction import Exposure
-from service.science.film import WetSpell
+from service.science.film import WHEEL_HOLDS_G_M2, WetSpell
 from service.science.signals import IntArray
 from service.science.surface import Rind, with_moisture
 from service.science.surface_band import (
@@ -73,8 +73,10 @@ class Bands:
         below, above = (
             np.interp(times_us, self.of.times_us, each) for each in (away.below, away.above)
         )
-        low = values - below
-        return (np.maximum(0.0, low) if name == "film_g_m2" else low), values + above
+        low, high = values - below, values + above
+        if name == "film_g_m2":
+            low, high = np.maximum(0.0, low), np.fmax(values, np.minimum(high, WHEEL_HOLDS_G_M2))
+        return low, high
 
     def now(
         self,
@@ -99,23 +101,30 @@ class Bands:
         )
 
     def wet_hours(self, told_h: float, since_us: int = 0, until_us: int = _FAR_FUTURE_US) -> Band:
-        """The band of the wet hours from a time on, and up to another. [h]"""
-        return self._of_spells(told_h, lambda spells: _hours(spells, since_us, until_us))
+        """The band of the wet hours from a time on, and up to another; within that time. [h]"""
+        first_us, last_us = (int(self.of.times_us[place]) for place in (0, -1))
+        most_h = max(0, min(last_us, until_us) - max(first_us, since_us)) / HOUR_US
+        return self._of_spells(
+            told_h, lambda spells: _hours(spells, since_us, until_us), most=most_h
+        )
 
     def peak_g_m2(self, told: float) -> Band:
-        """The band of the thickest film of all wet spells. [g/m²]"""
+        """The band of the thickest film of all wet spells; no more than a wheel holds. [g/m²]"""
         return self._of_spells(
-            told, lambda spells: max((each.peak_g_m2 for each in spells), default=0.0)
+            told,
+            lambda spells: max((each.peak_g_m2 for each in spells), default=0.0),
+            most=WHEEL_HOLDS_G_M2,
         )
 
     def spell_peak_g_m2(self, spell: WetSpell) -> Band:
-        """The band of the thickest film of one wet spell. [g/m²]"""
+        """The band of the thickest film of one wet spell; no more than a wheel holds. [g/m²]"""
         inside = slice(*np.searchsorted(self.of.times_us, [spell.from_us, spell.to_us]).tolist())
         away = self.of.film_g_m2
         below, above = (
             float(np.nanmax(each[inside], initial=0.0)) for each in (away.below, away.above)
         )
-        return Band(max(0.0, spell.peak_g_m2 - below), spell.peak_g_m2 + above)
+        high = min(spell.peak_g_m2 + above, WHEEL_HOLDS_G_M2)
+        return Band(max(0.0, spell.peak_g_m2 - below), max(spell.peak_g_m2, high))
 
     def _at(self, name: str, time_us: int, value: float | None) -> Band | None:
         if value is None:
@@ -123,9 +132,12 @@ class Bands:
         low, high = self.column(name, np.array([time_us]), np.array([value]))
         return None if math.isnan(low[0]) else Band(float(low[0]), float(high[0]))
 
-    def _of_spells(self, told: float, reckon: Callable[[Sequence[WetSpell]], float]) -> Band:
+    def _of_spells(
+        self, told: float, reckon: Callable[[Sequence[WetSpell]], float], most: float = math.inf
+    ) -> Band:
         others = [(reckon(one), reckon(other)) for one, other in self.of.moved]
-        return around(told, others, reckon(self.of.best))
+        band = around(told, others, reckon(self.of.best))
+        return Band(band.low, max(told, min(band.high, most)))
 
 
 def bands_of(
@@ -168,8 +180,8 @@ def _of_run(
         moisture=moisture,
         activity_low=activity.low,
         activity_high=activity.high,
-        humidity_sd_pct=[
-            humidity_sd_pct(session, phase.span.space_id, stay.times_us, int(phase.times_us[-1]))
+        humidity_pct=[
+            humidity_away_pct(session, phase.span.space_id, stay.times_us, int(phase.times_us[-1]))
             for phase, stay in zip(part.phases, there, strict=True)
         ],
     )

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from service.science.air import FloatArray, saturation_temperature_c
-from service.science.band import BAND_Z, Band, in_quadrature
+from service.science.band import BAND_Z, Away, Band, in_quadrature
 from service.science.lid import LID_NEAR_BOX, LID_NEAR_CAVE, LidRun, lid_run
 from service.science.signals import IntArray
 from service.science.surface_band import TEMPERATURE_SD_K, moved_vapour_pa
@@ -37,7 +37,7 @@ def lid_band(
     times_us: IntArray,
     airs: tuple[FloatArray, FloatArray, FloatArray],
     told: LidRun,
-    sd_pct: FloatArray,
+    humidity_pct: Away,
 ) -> LidBand:
     """The band of a lid at the last instant: how it lies between both airs, and how damp.
 
@@ -45,10 +45,12 @@ def lid_band(
         times_us: Instants. [µs UTC]
         airs: Air in the box [°C], its vapour pressure [Pa], air of the cave [°C].
         told: The lid as it is told.
-        sd_pct: Standard uncertainty of the box's humidity. [%RH]
+        humidity_pct: How far the box's humidity may lie below and above what is told. [%RH]
     """
     box_c, vapour_pa, cave_c = airs
-    ends_pa = [moved_vapour_pa(box_c, vapour_pa, sign * BAND_Z * sd_pct) for sign in (-1, 1)]
+    ends_pa = [
+        moved_vapour_pa(box_c, vapour_pa, by) for by in (-humidity_pct.below, humidity_pct.above)
+    ]
     pairs = [
         tuple((lid_run(times_us, box_c, vapour_pa, cave_c, lid), vapour_pa) for lid in _LIDS),
         tuple((lid_run(times_us, box_c, end_pa, cave_c), end_pa) for end_pa in ends_pa),

@@ -19,7 +19,7 @@ from service.living.climate import banded, dries, fits_of
 from service.living.lid_bands import UNKNOWN_LID, LidBand, lid_band
 from service.living.life import Life, life_of, spaces_by_id
 from service.living.memory import Memory
-from service.living.sensing import humidity_sd_pct
+from service.living.sensing import humidity_away_pct
 from service.living.stays import runs
 from service.living.surfaces import face_now, live
 from service.living.values import Face
@@ -244,7 +244,7 @@ def _lid(session: Session, box: tables.Space, lived_air: LivedAir, now_us: int) 
     vapour_pa = vapour_pressure_pa(box_c, np.clip(inside.humidity_pct[known], 0.0, 100.0))
     cave_c = np.interp(times_us, outside.times_us[cave], outside.temperature_c[cave])
     run = lid_run(times_us, box_c, vapour_pa, cave_c)
-    sd_pct = humidity_sd_pct(session, box.id, times_us, now_us)
+    humidity_pct = humidity_away_pct(session, box.id, times_us, now_us)
     spells = wet_spells(times_us, run.film_g_m2, LID_WET)
     film = float(run.film_g_m2[-1])
     wet = bool(spells) and spells[-1].to_us >= times_us[-1] and film >= LID_WET.film_g_m2
@@ -255,5 +255,5 @@ def _lid(session: Session, box: tables.Space, lived_air: LivedAir, now_us: int) 
         dew_point_c=float(saturation_temperature_c(vapour_pa[-1:])[0]),
         film_g_m2=film,
         wet_since_us=spells[-1].from_us if wet else None,
-        band=lid_band(times_us, (box_c, vapour_pa, cave_c), run, sd_pct),
+        band=lid_band(times_us, (box_c, vapour_pa, cave_c), run, humidity_pct),
     )

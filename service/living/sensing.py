@@ -4,18 +4,16 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from service.science.air import FloatArray
+from service.science.band import BAND_Z, Away
 from service.science.signals import IntArray
-from service.science.surface_band import CORRECTED_SD_PCT, HUMIDITY_SD_PCT
+from service.science.surface_band import CORRECTED_SD_PCT, CREEP_PCT, HUMIDITY_SD_PCT
 from service.store import corrections, places
 from service.store.database import Session
 from service.store.tables import SensorCorrection
 
 
-def humidity_sd_pct(
-    session: Session, space_id: int, times_us: IntArray, until_us: int
-) -> FloatArray:
-    """Standard uncertainty of the humidity told of a space, one an instant. [%RH]
+def humidity_away_pct(session: Session, space_id: int, times_us: IntArray, until_us: int) -> Away:
+    """How far the humidity of a space may lie below and above what is told. [%RH]
 
     The sensor that stands there at the end is taken to have told all of it.
 
@@ -27,23 +25,26 @@ def humidity_sd_pct(
     """
     standing = places.sensors_in(session, space_id, until_us)
     made = corrections.of_sensor(session, standing[0].sensor_id) if standing else ()
-    return sd_under(made, times_us)
+    return away_under(made, times_us)
 
 
-def sd_under(made: Sequence[SensorCorrection], times_us: IntArray) -> FloatArray:
-    """Standard uncertainty of a sensor's humidity under its corrections. [%RH]
+def away_under(made: Sequence[SensorCorrection], times_us: IntArray) -> Away:
+    """How far the humidity may lie from what a sensor tells under its corrections. [%RH]
 
     Args:
         made: Its corrections in the order in which they were made.
         times_us: The instants. [µs UTC]
 
     Returns:
-        That of the correction in force with what a salt test leaves unsaid; that of a sensor
-        in general where none holds.
+        By the correction in force with what a salt test leaves unsaid; by what is known of
+        sensors in general where none holds. Only such a one may have crept: a salt test finds
+        the creep with the rest.
     """
     found = np.full(times_us.size, HUMIDITY_SD_PCT)
+    crept = np.full(times_us.size, CREEP_PCT)
     for one in made:
         if not one.withdrawn:
             sd = float(np.hypot(one.standard_uncertainty_pct, CORRECTED_SD_PCT))
             found = np.where(times_us >= one.from_us, sd, found)
-    return found
+            crept = np.where(times_us >= one.from_us, 0.0, crept)
+    return Away(np.hypot(BAND_Z * found, crept), BAND_Z * found)

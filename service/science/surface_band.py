@@ -23,12 +23,17 @@ from service.science.solid import Cylinder, Transfer
 from service.science.surface import Rind, Stay, Wheelclimate, live_through, with_moisture
 from service.science.transfer import Coefficient
 
-HUMIDITY_SD_PCT: Final = 1.5
+HUMIDITY_SD_PCT: Final = 1.155
 """Standard uncertainty of a sensor that nobody has checked against a salt. [%RH]
 
 Our choice for a home sensor near saturation: a tolerance of ±2 %RH taken as evenly spread
-(Sensirion, datasheets of SHT3x and SHT4x, 2020: SHT31 ±2 %RH, SHT45 up to ±1.5 %RH), and in
-quadrature 0.9 %RH for the creep of up to 3 %RH after days above 80 %RH."""
+(Sensirion, datasheets of SHT3x and SHT4x, 2020: SHT31 ±2 %RH, SHT45 up to ±1.5 %RH)."""
+CREEP_PCT: Final = 2.85
+"""End of the band of what such a sensor reads too damp because it crept. [%RH]
+
+Anything from none to 3 %RH after days above 80 %RH (the same datasheets), 95 % of it. It makes
+air seem damper and never drier, so it widens one side only. Our choice: it counts in all air,
+for nobody knows what the sensor lived through before."""
 CORRECTED_SD_PCT: Final = 0.5
 """What a salt test leaves unsaid of a sensor. [%RH] Our choice: a hysteresis of 0.8 %RH
 (Sensirion, SHT3x, as quoted) taken as evenly spread."""
@@ -48,8 +53,8 @@ class Unsure:
         moisture: Coefficient of moisture by the name of the space.
         activity_low: Lower end of the rind's water activity. [1]
         activity_high: Upper end. [1]
-        humidity_sd_pct: Standard uncertainty of the humidity in each stay: a number, or one an
-            instant. [%RH]
+        humidity_pct: How far the humidity may lie below and above what is told, in each stay,
+            one an instant. [%RH]
         temperature_sd_k: Standard uncertainty of the air's temperature. [K]
     """
 
@@ -57,7 +62,7 @@ class Unsure:
     moisture: Mapping[str, Coefficient]
     activity_low: float
     activity_high: float
-    humidity_sd_pct: Sequence[float | FloatArray]
+    humidity_pct: Sequence[Away]
     temperature_sd_k: float = TEMPERATURE_SD_K
 
 
@@ -148,7 +153,13 @@ def surface_band(
             for _end in (_low, _high)
         ),
         _both(lived(stays, end) for end in (unsure.activity_low, unsure.activity_high)),
-        _both(lived(_damper(stays, unsure.humidity_sd_pct, end)) for end in (-BAND_Z, BAND_Z)),
+        _both(
+            lived(_damper(stays, ends))
+            for ends in (
+                [-each.below for each in unsure.humidity_pct],
+                [each.above for each in unsure.humidity_pct],
+            )
+        ),
     ]
 
     def away(values: str, *, warm: bool) -> Away:
@@ -229,12 +240,10 @@ def _heated(stays: Sequence[Stay], factor: float) -> list[Stay]:
     return [replace(stay, heat=scaled(stay.heat, factor)) for stay in stays]
 
 
-def _damper(
-    stays: Sequence[Stay], sd_pct: Sequence[float | FloatArray], times: float
-) -> list[Stay]:
+def _damper(stays: Sequence[Stay], by_pct: Sequence[FloatArray]) -> list[Stay]:
     return [
-        replace(stay, vapour_pa=moved_vapour_pa(stay.air_c, stay.vapour_pa, times * sd))
-        for stay, sd in zip(stays, sd_pct, strict=True)
+        replace(stay, vapour_pa=moved_vapour_pa(stay.air_c, stay.vapour_pa, by))
+        for stay, by in zip(stays, by_pct, strict=True)
     ]
 
 

@@ -8,7 +8,7 @@ import sys
 PARTS = (
     *("air", "conduction", "ingest", "visible", "page_bytes"),
     *("planted_cave", "planted_moisture", "planted_sensor", "planted_analyse"),
-    *("planted_lookback", "first_visit"),
+    *("planted_bands", "planted_lookback", "first_visit"),
 )
 """The modules of this folder, each with `rows()` that gives (label, figure in words)."""
 

@@ -6,9 +6,11 @@ import pytest
 from service.living.bands import UNKNOWN_FACE
 from service.living.memory import Memory
 from service.living.now import LidNow, SurfaceNow
-from service.living.sensing import sd_under
+from service.living.sensing import away_under
 from service.living.values import Face, WheelClimate
-from service.science.surface_band import CORRECTED_SD_PCT, HUMIDITY_SD_PCT
+from service.science.band import BAND_Z
+from service.science.film import WHEEL_HOLDS_G_M2
+from service.science.surface_band import CORRECTED_SD_PCT, CREEP_PCT, HUMIDITY_SD_PCT
 from service.store import corrections
 from service.store.tables import SensorCorrection
 from tests import builders
@@ -98,11 +100,48 @@ def test_a_salt_test_narrows_the_margin(house: House) -> None:
 def test_a_correction_that_is_withdrawn_makes_nothing_surer() -> None:
     times_us = np.array([NOW_US - 100 * HOUR_US, NOW_US])
     made = checked(1, 0.3)
-    sure = sd_under([made], times_us)
+    sure = away_under([made], times_us).above
     made.withdrawn = True
 
-    assert sure.tolist() == pytest.approx([HUMIDITY_SD_PCT, np.hypot(0.3, CORRECTED_SD_PCT)])
-    assert sd_under([made], times_us).tolist() == [HUMIDITY_SD_PCT] * 2
+    # Sums of squares, to the last digits.
+    unchecked, checked_sd = HUMIDITY_SD_PCT, np.hypot(0.3, CORRECTED_SD_PCT)
+    assert sure.tolist() == pytest.approx([BAND_Z * unchecked, BAND_Z * checked_sd], rel=1e-9)
+    assert away_under([made], times_us).above.tolist() == [BAND_Z * unchecked] * 2
+
+
+def test_a_sensor_may_have_crept_to_the_damp_side_only_and_not_after_a_salt_test() -> None:
+    times_us = np.array([NOW_US - 100 * HOUR_US, NOW_US])
+    away = away_under([checked(1, 0.3)], times_us)
+
+    # Sums of squares, to the last digits.
+    assert away.below[0] ** 2 - away.above[0] ** 2 == pytest.approx(CREEP_PCT**2, rel=1e-9)
+    assert away.below[1] == away.above[1]
+
+
+def test_no_band_of_wet_hours_is_longer_than_the_time_in_which_its_air_is_known(
+    house: House,
+) -> None:
+    house.air(house.cave, lambda ago: 9.0 if ago > 70 else 10.0, steady(99.0))
+    told = house.climate(house.wheel(house.cave, "tomme"))
+    hours, late = told.wet_hours_band(), told.wet_hours_band(NOW_US - 5 * HOUR_US)
+    assert hours is not None
+    assert late is not None
+
+    assert 60 < hours.high <= 72
+    assert 4 < late.high <= 5
+
+
+def test_no_film_is_told_thicker_than_what_a_wheel_holds(house: House) -> None:
+    house.air(house.cave, lambda ago: 4.0 if ago > 40 else 22.0, steady(99.0))
+    told = house.climate(house.wheel(house.cave, "tomme"))
+    peak = told.peak_film_band_g_m2
+    assert told.bands is not None
+    assert told.lived is not None
+    assert peak is not None
+    _, high = told.bands.column("film_g_m2", told.lived.times_us, told.lived.film_g_m2)
+
+    assert high.max() == peak.high == WHEEL_HOLDS_G_M2
+    assert told.bands.spell_peak_g_m2(told.wet[-1]).high == WHEEL_HOLDS_G_M2
 
 
 def test_a_wheel_that_may_have_sweated_is_not_said_to_have_stayed_dry_for_sure(

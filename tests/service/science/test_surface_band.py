@@ -12,6 +12,7 @@ from sensors.simulation.room import US_PER_DAY, Room, RoomConfig
 from sensors.simulation.sensor import Sensor, SensorConfig
 from sensors.simulation.wheels import Wheels, WheelsConfig
 from service.science.air import FloatArray, vapour_pressure_pa
+from service.science.band import BAND_Z, Away
 from service.science.conduction import Exposure
 from service.science.convection import Space, estimated_transfer
 from service.science.signals import US_PER_MINUTE, IntArray
@@ -52,8 +53,14 @@ def stay(humidity_pct: float, warms_at_h: float = 24.0) -> Stay:
     return Stay("here", 0, times_us, air_c, vapour, Transfer.uniform(7.5), PRIOR.median)
 
 
+def either_way(sd_pct: float) -> Away:
+    """A humidity that may be off by as much to both sides."""
+    reach = np.array(BAND_Z * sd_pct)
+    return Away(reach, reach)
+
+
 def unsure(humidity_sd_pct: float = HUMIDITY_SD_PCT, heat_spread: float = 0.3) -> Unsure:
-    return Unsure(heat_spread, {"here": PRIOR}, 0.94, 0.98, [humidity_sd_pct])
+    return Unsure(heat_spread, {"here": PRIOR}, 0.94, 0.98, [either_way(humidity_sd_pct)])
 
 
 def band_of(there: Stay, what: Unsure) -> SurfaceBand:
@@ -84,7 +91,7 @@ def test_one_percent_of_humidity_is_about_a_sixth_of_a_kelvin_of_margin() -> Non
     """Near saturation the dew point at 12 °C moves by 0.16 K for 1 %RH (Magnus' formula)."""
     there = stay(93.0, warms_at_h=0.0)
     known = {"here": replace(PRIOR, log_sd=1e-9)}
-    what = Unsure(1e-9, known, 0.96, 0.96, [1.0 / 1.6448536])
+    what = Unsure(1e-9, known, 0.96, 0.96, [either_way(1.0 / BAND_Z)])
     away = surface_band(TOMME, RIND, [there], 12.0, what).margin_k
 
     # The wetter air also warms the drying surface, which takes a third of it back at most.
@@ -123,6 +130,17 @@ def test_a_wheel_that_may_be_wet_has_spells_at_one_end_only() -> None:
     assert sum(each.to_us - each.from_us for each in damp) > sum(
         each.to_us - each.from_us for each in dry
     )
+
+
+def test_a_sensor_that_may_only_read_too_damp_widens_only_the_dry_side() -> None:
+    known = {"here": replace(PRIOR, log_sd=1e-9)}
+    off = Away(np.array(2.0), np.array(0.0))
+    away = surface_band(TOMME, RIND, [stay(93.0)], 5.0, Unsure(1e-9, known, 0.96, 0.96, [off]))
+
+    # Drier air has a lower dew point, so the surface is farther above it. 0.16 K for 1 %RH at
+    # most (Magnus' formula), of which the surface takes a third back; a thousandth is rounding.
+    assert 0.2 < away.margin_k.above[-1] < 0.34
+    assert away.margin_k.below[-1] < 1e-3
 
 
 @cache
@@ -186,7 +204,7 @@ def told_of(seed: int, name: str) -> tuple[FloatArray, FloatArray, FloatArray, F
     best = live_through(wheel, RIND, [there], 10.0)
     coarse = slice(None, None, 10)
     thin = replace(there, times_us=times_us[coarse], air_c=air_c[coarse], vapour_pa=vapour[coarse])
-    what = Unsure(heat.spread, {name: PRIOR}, 0.94, 0.98, [HUMIDITY_SD_PCT])
+    what = Unsure(heat.spread, {name: PRIOR}, 0.94, 0.98, [either_way(HUMIDITY_SD_PCT)])
     away = surface_band(wheel, RIND, [thin], 10.0, what).surface_c
     below, above = (np.interp(times_us, thin.times_us, each) for each in (away.below, away.above))
     surface = best.temperatures.surface_c
