@@ -129,12 +129,13 @@ def compared_words(found: Comparison) -> list[str]:
     if not found.enough:
         lines.append(f"Too few to compare: at least {FEWEST} of each are needed.")
         return lines
-    first = next((row for row in found.rows if row.difference is not None), None)
-    if first is None or first.difference is None:
+    first = found.rows[0]
+    if first.difference is None:
         lines.append("Too little is known of them to compare.")
         return lines
     lines.append(_most(first, first.difference, of))
     lines.append(_chance(first, found))
+    lines += _level(found)
     return lines
 
 
@@ -163,8 +164,19 @@ def _chance(first: Row, found: Comparison) -> str:
     return f"{told} about {often} of 100 such comparisons: it may well be chance."
 
 
+def _level(found: Comparison) -> list[str]:
+    """What measures the same as the first, and too few looks tell from it."""
+    level = [
+        f"{_NAMES[row.feature]}, {_pairs(row.difference)}"
+        for row in found.level_with_first
+        if row.difference is not None
+    ]
+    told = f"These looks do not tell it from what also measures {found.rows[0].feature.quantity}:"
+    return [f"{told} {'; '.join(level)}."] if level else []
+
+
 def table_rows(found: Comparison, values: Mapping[Feature, Value], words: Words) -> list[TableRow]:
-    """The features as they read in the table, that which differs most first."""
+    """The features as they read in the table, in the order in which they are compared."""
     return [
         TableRow(
             name=_NAMES[row.feature],

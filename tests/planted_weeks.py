@@ -6,7 +6,6 @@ The truth of a wheel's wetness is that of the simulator's wheel, whose physics i
 """
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
@@ -15,15 +14,6 @@ from sensors.simulation.air import saturation_pressure_pa
 from sensors.simulation.wheels import Wheels, WheelsConfig
 from service.ageing.lookback import Feature
 from service.ageing.noted import Condition
-from service.ageing.seen import Look, Scent
-from service.ageing.work import Firmness, Rind
-from service.api.context import Context
-from service.store import air, care, observations, places, set_up, wheels
-from service.store.ageing_tables import CareRecord
-from service.store.air import NewReading
-from service.store.tables import Batch, Site
-from service.store.wheels import NewWheel
-from tests import builders
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -36,7 +26,11 @@ CAUSES = {
     Condition.CRACKS: Feature.TOO_DRY,
     Condition.STICKING: Feature.SINCE_TURNED,
     Condition.OOZY: Feature.TOO_WARM,
+    Condition.SLIME: Feature.TOO_DAMP,
+    Condition.DRY_RIND: Feature.OPENINGS,
+    Condition.FOUL_SMELL: Feature.TEMPERATURE,
 }
+"""What drives each condition here: our choice, and no knowledge of cheese."""
 SIZE = (190.0, 75.0, 1_950.0)
 
 
@@ -48,7 +42,7 @@ class Weeks:
         air_c: A row a minute, a column a space. [°C]
         humidity_pct: The same. [%RH]
         turned_d: Days between the last turning and the end of the week, a row a week. [d]
-        drivers: A row a week, a column a space. [h or d]
+        drivers: A row a week, a column a space. [h, d, 1 or °C]
     """
 
     air_c: FloatArray
@@ -57,27 +51,50 @@ class Weeks:
     drivers: dict[Condition, FloatArray]
 
 
-def weeks(seed: int, spaces: int = 4, count: int = 7) -> Weeks:
-    """Draw the weeks of some spaces."""
+def weeks(seed: int, spaces: int = 4, count: int = 7, warm_by_k: float = 4.0) -> Weeks:
+    """Draw the weeks of some spaces.
+
+    Args:
+        seed: Of everything that is drawn.
+        spaces: How many.
+        count: Weeks.
+        warm_by_k: How much warmer the warm days are; without, no limit of warmth is passed. [K]
+    """
     draw = np.random.default_rng(seed)
-    columns = [_space(draw, count) for _ in range(spaces)]
-    air_c = np.column_stack([each[0] for each in columns])
-    humidity = np.column_stack([each[1] for each in columns])
-    wet = np.column_stack([_true_wet_h(*each, count) for each in columns])
+    columns = [_space(draw, count, warm_by_k) for _ in range(spaces)]
+    air_c, humidity, openings = (np.column_stack(each) for each in zip(*columns, strict=True))
+    wet_h = np.column_stack([_true_wet_h(*each[:2], count) for each in columns])
     turned_d = draw.uniform(0.2, 6.8, (count, spaces))
-    by_week = (count, WEEK_MIN, spaces)
-    drivers = {
-        Condition.WET_RIND: wet,
-        # The plan asks of the air, not of a minute of its cooling cycle.
-        Condition.CRACKS: (_calm(humidity) < LOW_PCT).reshape(by_week).sum(1) / 60,
-        Condition.STICKING: turned_d,
-        Condition.OOZY: (_calm(air_c) > HIGH_C).reshape(by_week).sum(1) / 60,
-    }
+    drivers = drivers_of(air_c, humidity, wet_h, turned_d, openings)
     return Weeks(air_c, humidity, turned_d, drivers)
 
 
-def _space(draw: np.random.Generator, count: int) -> tuple[FloatArray, FloatArray]:
-    """The air of one space. [°C, %RH]"""
+def drivers_of(
+    air_c: FloatArray,
+    humidity: FloatArray,
+    wet_h: FloatArray,
+    turned_d: FloatArray,
+    openings: FloatArray,
+) -> dict[Condition, FloatArray]:
+    """What drives each condition: the true air by minute, and the rest by week."""
+    by_week = (len(turned_d), WEEK_MIN, turned_d.shape[1])
+    # The plan asks of the air, not of a minute of its cooling cycle.
+    calm_c, calm_pct = _calm(air_c), _calm(humidity)
+    return {
+        Condition.WET_RIND: wet_h,
+        Condition.CRACKS: (calm_pct < LOW_PCT).reshape(by_week).sum(1) / 60,
+        Condition.STICKING: turned_d,
+        Condition.OOZY: (calm_c > HIGH_C).reshape(by_week).sum(1) / 60,
+        Condition.SLIME: (calm_pct > HIGH_PCT).reshape(by_week).sum(1) / 60,
+        Condition.DRY_RIND: openings,
+        Condition.FOUL_SMELL: air_c.reshape(by_week).mean(1),
+    }
+
+
+def _space(
+    draw: np.random.Generator, count: int, warm_by_k: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """The air of one space by minute, and its openings by week. [°C, %RH, 1]"""
     size = count * WEEK_MIN
     minute = np.arange(size)
     swing = np.sin(2 * np.pi * minute / draw.uniform(30, 50))
@@ -91,15 +108,17 @@ def _space(draw: np.random.Generator, count: int) -> tuple[FloatArray, FloatArra
         if draw.uniform() < 0.5:
             _add(damp, first, draw, (6, 40), 6.0)
         if draw.uniform() < 0.5:
-            _add(warm, first, draw, (6, 40), 4.0)
+            _add(warm, first, draw, (6, 40), warm_by_k)
         for _ in range(int(draw.integers(1, 6)) if draw.uniform() < 0.6 else 0):
             _sweat(warm, damp, first + int(draw.uniform(0.02, 0.88) * WEEK_MIN), draw)
     air_c = warm + 0.35 * swing + draw.normal(0, 0.012, size)
     humidity = damp - 1.2 * swing + draw.normal(0, 0.1, size)
+    openings = np.zeros(count)
     for week in range(count):
-        for _ in range(int(draw.integers(2, 15))):
+        openings[week] = draw.integers(2, 15)
+        for _ in range(int(openings[week])):
             _visit(air_c, humidity, week * WEEK_MIN + int(draw.uniform(0, WEEK_MIN)), draw)
-    return air_c, np.clip(humidity, 30.0, 99.5)
+    return air_c, np.clip(humidity, 30.0, 99.5), openings
 
 
 def _add(
@@ -152,108 +171,22 @@ def _true_wet_h(air_c: FloatArray, humidity: FloatArray, count: int) -> FloatArr
     return found
 
 
-def seen_of(driver: FloatArray, draw: np.random.Generator, *, clear: bool) -> npt.NDArray[np.bool_]:
+def seen_of(
+    driver: FloatArray, draw: np.random.Generator, exceptions: float | None = 0.05
+) -> npt.NDArray[np.bool_]:
     """What is seen where a driver makes it likely.
 
     Args:
-        driver: Hours or days.
+        driver: Hours, days, a count or a temperature.
         draw: Draws the exceptions.
-        clear: With an exception in 20 looks on either side of half; else the likelihood rises
-            slowly from 4 to 96 in 100, and about one look in seven is an exception.
+        exceptions: Their share on either side of half; with None the likelihood rises slowly
+            from 4 to 96 in 100, and about one look in seven is an exception.
     """
     some = driver[driver > 0]
     half = float(np.median(driver)) or 0.5 * float(np.median(some))
-    spread = float(np.mean(np.abs(driver - half)))
-    chance = np.where(driver > half, 0.95, 0.05)
-    if not clear:
+    if exceptions is None:
+        spread = float(np.mean(np.abs(driver - half)))
         chance = 0.04 + 0.92 / (1 + np.exp(-4 * (driver - half) / spread))
+    else:
+        chance = np.where(driver > half, 1 - exceptions, exceptions)
     return draw.uniform(size=driver.shape) < chance
-
-
-def household(folder: Path, lived: Weeks, every_min: int = 5) -> Context:
-    """The spaces in a store, each with its sensor and one wheel, and the turnings."""
-    context = builders.empty_home(folder)
-    count, spaces = lived.turned_d.shape
-    start_us = start_us_of(lived)
-    rows = np.arange(0, count * WEEK_MIN, every_min)
-    with context.sessions() as session:
-        site = set_up.add_site(session, Site(slug="larch-lane", name="Larch Lane"))
-        assert site.id is not None
-        for place in range(spaces):
-            space = builders.add_space(session, site.id, f"cave-{place}", f"Cave {place}", "cave")
-            sensor = places.sensor_for(session, f"larch-lane/s-{place}", start_us)
-            assert sensor.id is not None
-            places.place_sensor(session, sensor.id, space, start_us)
-            readings = zip(
-                (start_us + rows * MINUTE_US).tolist(),
-                lived.air_c[rows, place].tolist(),
-                lived.humidity_pct[rows, place].tolist(),
-                strict=True,
-            )
-            air.add_readings(session, [NewReading(sensor.id, *each) for each in readings])
-            made_us = start_us - 20 * DAY_US
-            batch = Batch(
-                site_id=site.id,
-                name=f"Tomme {place}",
-                plan="tomme",
-                plan_version=1,
-                made_us=made_us,
-            )
-            (wheel,) = wheels.add_batch(session, batch, [NewWheel("1", *SIZE)])
-            wheels.place_wheel(session, wheel, space, start_us)
-            wheels.begin_stage(session, wheel, "ripening", made_us)
-            care.enter(session, [_turning(lived, wheel, week, place) for week in range(count)])
-    return context
-
-
-def forget(context: Context) -> None:
-    """Take every observation out of the store, as if none had been entered."""
-    with context.sessions() as session:
-        numbers = [wheel.id for wheel, _ in wheels.wheels(session) if wheel.id is not None]
-        for row in observations.of_wheels(session, numbers):
-            session.delete(row)
-
-
-def start_us_of(lived: Weeks) -> int:
-    """When the weeks begin, so that they end now. [µs UTC]"""
-    return builders.NOW_US - len(lived.turned_d) * WEEK_MIN * MINUTE_US
-
-
-def _turning(lived: Weeks, wheel: int, week: int, place: int) -> CareRecord:
-    end_us = start_us_of(lived) + (week + 1) * WEEK_MIN * MINUTE_US
-    turned_us = end_us - round(float(lived.turned_d[week, place]) * DAY_US)
-    return CareRecord(
-        touch=f"turn-{wheel}-{week}",
-        work="turn",
-        wheel_id=wheel,
-        outcome="done",
-        time_us=turned_us,
-        entered_us=turned_us,
-    )
-
-
-def look(
-    context: Context, lived: Weeks, seen: dict[Condition, bool], week: int, place: int, touch: str
-) -> int:
-    """Enter what was seen at the end of a week; the observation's number."""
-    time_us = start_us_of(lived) + (week + 1) * WEEK_MIN * MINUTE_US
-    said = [str(name) for name in (Condition.CRACKS, Condition.STICKING) if seen.get(name)]
-    with context.sessions() as session:
-        row = observations.enter(
-            session,
-            observations.NewObservation(
-                touch=f"{touch}-{week}-{place}",
-                wheel_id=place + 1,
-                time_us=time_us,
-                look=Look(
-                    rind=Rind.WET if seen.get(Condition.WET_RIND) else Rind.TACKY,
-                    firmness=Firmness.OOZY if seen.get(Condition.OOZY) else Firmness.GIVING,
-                    smell=Scent.AMMONIA if seen.get(Condition.AMMONIA) else Scent.CELLAR,
-                ),
-                entered_us=time_us,
-                words=", ".join(said),
-            ),
-        )
-        number: int | None = row.id
-    assert number is not None
-    return number

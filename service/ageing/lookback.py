@@ -9,12 +9,13 @@ claims so.
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import groupby
+from itertools import chain, groupby
 from typing import Final
 
 import numpy as np
 
 from service.ageing.noted import Condition
+from service.ageing.values import Quantity
 from service.science.rank_difference import RankDifference, chance_of_largest, rank_difference
 from service.science.signals import BoolArray, FloatArray
 
@@ -48,6 +49,11 @@ class Feature(StrEnum):
         """The unit in which the service keeps it; openings have none."""
         return _UNITS.get(self, "h")
 
+    @property
+    def quantity(self) -> Quantity | None:
+        """The quantity of the air that it is another measure of; None where it stands alone."""
+        return _QUANTITIES.get(self)
+
 
 _UNITS: Final = {
     Feature.OPENINGS: "",
@@ -55,7 +61,16 @@ _UNITS: Final = {
     Feature.HUMIDITY: "%RH",
     Feature.SINCE_TURNED: "d",
 }
-
+_QUANTITIES: Final = {
+    Feature.TOO_DRY: Quantity.HUMIDITY,
+    Feature.TOO_DAMP: Quantity.HUMIDITY,
+    Feature.HUMIDITY: Quantity.HUMIDITY,
+    Feature.TOO_COLD: Quantity.TEMPERATURE,
+    Feature.TOO_WARM: Quantity.TEMPERATURE,
+    Feature.TEMPERATURE: Quantity.TEMPERATURE,
+}
+_LESS: Final = frozenset({Feature.TOO_DRY, Feature.TOO_COLD})
+"""The more of these hours, the less of the quantity."""
 
 BESIDE: Final = frozenset({Feature.HUMIDITY})
 """Told beside the others and not ranked: a mean humidity says once more, and more bluntly, what
@@ -137,6 +152,12 @@ class Row:
         """Whether chance alone would rarely do that."""
         return self.chance is not None and self.chance <= RARE
 
+    @property
+    def higher(self) -> float:
+        """How far the cases lie towards more of what is measured; 0 where it is not known. [1]"""
+        delta = self.difference.delta if self.difference is not None else 0.0
+        return -delta if self.feature in _LESS else delta
+
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
@@ -144,8 +165,8 @@ class Comparison:
 
     Attributes:
         condition: What was seen.
-        rows: The features, that which differs most first; then those with too few, and those
-            that are only told beside.
+        rows: The features, that which differs most first, with the others of its quantity; then
+            that which differs most of the rest, and so on.
         cases: Windows before the condition was there.
         others: Windows before it was not there.
         regular: How many of the others are regular times and no looks.
@@ -165,6 +186,26 @@ class Comparison:
     def enough(self) -> bool:
         """Whether both groups are large enough to compare."""
         return min(self.cases, self.others) >= FEWEST
+
+    @property
+    def level_with_first(self) -> tuple[Row, ...]:
+        """What tells the same of the first row's quantity, and lies as far as its interval apart.
+
+        Hours too warm and a higher mean temperature say nearly the same, so few looks tell that
+        one of them goes along with the condition, and do not tell which.
+        """
+        first = self.rows[0]
+        if first.difference is None or first.feature.quantity is None:
+            return ()
+        side = 1 if first.higher > 0 else -1
+        sure = first.difference.low if first.difference.delta > 0 else -first.difference.high
+        return tuple(
+            row
+            for row in self.rows[1:]
+            if row.feature.quantity is first.feature.quantity
+            and row.feature not in BESIDE
+            and side * row.higher > max(0.0, sure)
+        )
 
 
 def comparable(this: Sight, other: Sight) -> bool:
@@ -211,8 +252,10 @@ def compare(
     """Set the windows before a condition beside those without it, and rank the features.
 
     They are ranked by Cliff's delta; where two are wholly apart alike, by the shift in their
-    own spread. Wheels that lay in one space in the same days breathed one air: for the
-    question of chance they count once on each side, for the ranking and its n each for itself.
+    own spread. Features of one quantity are seldom two findings, so they stand together, placed
+    by that of them which differs most. Wheels that lay in one space in the same days breathed
+    one air: for the question of chance they count once on each side, for the ranking and its n
+    each for itself.
 
     Args:
         condition: What was seen.
@@ -238,7 +281,7 @@ def compare(
     ]
     return Comparison(
         condition=condition,
-        rows=tuple(sorted(rows, key=_rank)),
+        rows=_ranked(rows),
         cases=int(is_case.sum()),
         others=int((~is_case).sum()),
         regular=sum(sight.number is None for sight, _ in windows),
@@ -259,6 +302,13 @@ def _row(feature: Feature, column: FloatArray, is_case: BoolArray, chance: float
         difference=rank_difference(cases, others) if enough else None,
         chance=chance if enough else None,
     )
+
+
+def _ranked(rows: Iterable[Row]) -> tuple[Row, ...]:
+    together: dict[str, list[Row]] = {}
+    for row in sorted(rows, key=_rank):
+        together.setdefault(row.feature.quantity or row.feature, []).append(row)
+    return tuple(chain.from_iterable(together.values()))
 
 
 def _rank(row: Row) -> tuple[float, float]:

@@ -29,8 +29,9 @@ def look_back_from(
 ) -> LookBackAnswer:
     """The days before an observation beside the days before others, what differs most first.
 
-    Compared is the condition that was seen, the first of `seen` unless named; what differs goes
-    along with it and is never called its cause.
+    What measures the same quantity of the air stands together. Compared is the condition that
+    was seen, the first of `seen` unless named; what differs goes along with it and is never
+    called its cause.
     """
     if observations.observation(session, observation_id).wheel_id != wheel_id:
         raise UnknownError(f"wheel {wheel_id} has no observation {observation_id}")

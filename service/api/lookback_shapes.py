@@ -7,6 +7,7 @@ from pydantic import Field
 
 from service.ageing.lookback import Comparison, Feature, Group, Row, Value
 from service.ageing.noted import Condition
+from service.ageing.values import Quantity
 from service.api.moments import Instant
 from service.api.shapes import Answer
 from service.recalling.looking_back import LookBack
@@ -46,6 +47,9 @@ class RowAnswer(Answer):
     """One feature, in this window and in both groups."""
 
     feature: Feature
+    quantity: Quantity | None = Field(
+        description="Rows of one quantity stand together; null where a row stands alone."
+    )
     unit: str
     this: float | None
     cases: GroupAnswer | None
@@ -137,6 +141,7 @@ def _comparison(found: Comparison, values: Mapping[Feature, Value]) -> Compariso
 def _row(row: Row, this: float | None) -> RowAnswer:
     return RowAnswer(
         feature=row.feature,
+        quantity=row.feature.quantity,
         unit=row.feature.unit,
         this=_rounded(this),
         cases=_group(row.cases),

@@ -15,6 +15,7 @@ from service.ageing.lookback import (
     compare,
 )
 from service.ageing.noted import Condition
+from service.ageing.values import Quantity
 
 DAY_US = 86_400_000_000
 WEEK_US = 7 * DAY_US
@@ -97,15 +98,98 @@ def test_features_wholly_apart_alike_are_ranked_by_the_shift_in_their_spread() -
     assert [row.feature for row in told(table, seen).rows[:2]] == [Feature.WET, Feature.TOO_WARM]
 
 
-def test_mean_humidity_is_told_and_not_ranked() -> None:
+def apart_in(**by: float) -> Comparison:
+    """Six cases and six others; by how much features lie apart, and else by nothing."""
     table = np.zeros((12, len(Feature)))
-    seen = [at < 6 for at in range(12)]
-    table[:6, list(Feature).index(Feature.HUMIDITY)] = 9.0
-    last = told(table, seen).rows[-1]
+    for name, amount in by.items():
+        table[:6, list(Feature).index(Feature[name])] = amount
+    return told(table, [at < 6 for at in range(12)])
 
-    assert (last.feature, last.chance, last.stands_out) == (Feature.HUMIDITY, None, False)
-    assert last.cases is not None
-    assert last.cases.middle == 9.0
+
+def test_mean_humidity_is_told_and_not_ranked() -> None:
+    found = apart_in(HUMIDITY=9.0, WET=1.0)
+    row = next(row for row in found.rows if row.feature is Feature.HUMIDITY)
+
+    assert found.rows[0].feature is Feature.WET
+    assert (row.chance, row.stands_out) == (None, False)
+    assert row.cases is not None
+    assert row.cases.middle == 9.0
+
+
+def test_what_measures_one_quantity_stands_together_where_the_foremost_of_it_stands() -> None:
+    draw = np.random.default_rng(4)
+    table = draw.normal(size=(16, len(Feature)))
+    # Wholly apart, then much, then a little.
+    for feature, by in ((Feature.TOO_DRY, 9.0), (Feature.WET, 2.5), (Feature.TOO_DAMP, 1.0)):
+        table[:8, list(Feature).index(feature)] += by
+    order = [row.feature for row in told(table, [at < 8 for at in range(16)]).rows]
+
+    assert order[:4] == [Feature.TOO_DRY, Feature.TOO_DAMP, Feature.HUMIDITY, Feature.WET]
+
+
+def test_a_quantity_has_as_many_features_as_measure_it_and_no_other() -> None:
+    of = {feature: feature.quantity for feature in Feature}
+
+    assert [str(feature) for feature, quantity in of.items() if quantity is None] == [
+        "wet",
+        "openings",
+        "since turned",
+    ]
+    assert sum(quantity is Quantity.TEMPERATURE for quantity in of.values()) == 3
+    assert sum(quantity is Quantity.HUMIDITY for quantity in of.values()) == 3
+
+
+@pytest.mark.parametrize(
+    ("swapped", "level"), [(0, True), (1, True), (3, False)], ids=["alike", "nearly", "halfway"]
+)
+def test_level_with_the_first_is_what_lies_within_its_interval(swapped: int, level: bool) -> None:  # noqa: FBT001 - a parameter of the test
+    """Of eight and eight wholly apart the interval reaches down to a delta of 0.51."""
+    table = np.zeros((16, len(Feature)))
+    warm, mean = (list(Feature).index(each) for each in (Feature.TOO_WARM, Feature.TEMPERATURE))
+    table[:, warm] = [*range(20, 28), *range(8)]
+    # Each that is swapped lies on the other side of everything.
+    table[:, mean] = [*range(-swapped, 0), *range(20, 28 - swapped), *range(8)]
+    found = told(table, [at < 8 for at in range(16)])
+
+    assert found.rows[0].feature is Feature.TOO_WARM
+    assert [row.feature for row in found.level_with_first] == [Feature.TEMPERATURE] * level
+
+
+@pytest.mark.parametrize(
+    ("foremost", "other", "level"),
+    [
+        ({"TOO_WARM": -2.0}, {"TOO_COLD": 1.0}, True),
+        ({"TOO_WARM": 2.0}, {"TOO_COLD": 1.0}, False),
+        ({"TOO_DRY": 2.0}, {"TOO_DAMP": -1.0}, True),
+        ({"TOO_DRY": 2.0}, {"TOO_DAMP": 1.0}, False),
+        ({"TEMPERATURE": -2.0}, {"TOO_COLD": 1.0}, True),
+        ({"TEMPERATURE": -2.0}, {"TOO_WARM": 1.0}, False),
+    ],
+)
+def test_only_what_tells_of_the_same_side_is_level(
+    foremost: dict[str, float],
+    other: dict[str, float],
+    level: bool,  # noqa: FBT001 - a parameter of the test
+) -> None:
+    """Fewer hours too warm and more too cold both say colder; more of both say two things."""
+    found = apart_in(**foremost, **other)
+    told_of = {row.feature for row in (found.rows[0], *found.level_with_first)}
+
+    assert told_of <= {Feature[name] for name in (*foremost, *other)}
+    assert len(told_of) == 1 + level
+
+
+def test_what_does_not_differ_or_measures_something_else_is_not_level() -> None:
+    found = apart_in(TOO_WARM=2.0, WET=1.0, HUMIDITY=9.0)
+
+    assert found.rows[0].feature in {Feature.TOO_WARM, Feature.WET}
+    assert found.level_with_first == ()
+
+
+def test_too_few_are_level_with_nothing() -> None:
+    table = np.random.default_rng(1).normal(size=(12, len(Feature)))
+
+    assert told(table, [at < 3 for at in range(12)]).level_with_first == ()
 
 
 @pytest.mark.parametrize(("cases", "enough"), [(3, False), (4, True)])

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from service.ageing.lookback import Feature
+from service.ageing.lookback import Comparison, Feature
 from service.ageing.noted import Condition
 from service.ageing.seen import Look
 from service.ageing.work import Rind
@@ -19,7 +19,8 @@ from service.store import air, care, observations, set_up
 from service.store.ageing_tables import CareRecord
 from service.store.air import NewReading
 from service.store.tables import Site
-from tests import builders, planted_weeks
+from tests import builders, planted_caves, planted_weeks
+from tests.planted_looks import enter_looks, forget, household, look, told_first
 
 Air = Callable[[float], float]
 DAY_US, HOUR_US = builders.DAY_US, builders.HOUR_US
@@ -224,9 +225,9 @@ def test_a_condition_that_was_not_seen_cannot_be_compared(tmp_path: Path) -> Non
 
 def test_the_same_question_gets_the_same_answer_with_and_without_memory(tmp_path: Path) -> None:
     lived = planted_weeks.weeks(31, 4, 3)
-    context = planted_weeks.household(tmp_path, lived, every_min=15)
+    context = household(tmp_path, lived, every_min=15)
     numbers = [
-        planted_weeks.look(context, lived, {Condition.WET_RIND: place < 2}, week, place, "a")
+        look(context, lived, {Condition.WET_RIND: place < 2}, week, place, "a")
         for week in range(3)
         for place in range(4)
     ]
@@ -240,34 +241,59 @@ def test_the_same_question_gets_the_same_answer_with_and_without_memory(tmp_path
     assert answers[0].comparison == answers[1].comparison == answers[2].comparison
 
 
+Planted = tuple[Context, planted_weeks.Weeks, Memory]
+
+
 @pytest.fixture(scope="module")
-def caves(
-    tmp_path_factory: pytest.TempPathFactory,
-) -> tuple[Context, planted_weeks.Weeks, Memory]:
+def lived_weeks(tmp_path_factory: pytest.TempPathFactory) -> Planted:
     """Seven weeks of four caves; the bench has ten other seeds."""
     lived = planted_weeks.weeks(500)
-    folder = tmp_path_factory.mktemp("caves")
-    return planted_weeks.household(folder, lived, every_min=15), lived, Memory()
+    return household(tmp_path_factory.mktemp("weeks"), lived), lived, Memory()
 
 
-@pytest.mark.parametrize("condition", planted_weeks.CAUSES)
-def test_a_planted_cause_is_ranked_first(
-    caves: tuple[Context, planted_weeks.Weeks, Memory], condition: Condition
-) -> None:
-    context, lived, memory = caves
+def planted(where: Planted, condition: Condition, looks: int, exceptions: float) -> Comparison:
+    """Enter looks at wheels on which the planted cause shows, and look back from the newest."""
+    context, lived, memory = where
     draw = np.random.default_rng(500)
-    seen = planted_weeks.seen_of(lived.drivers[condition], draw, clear=True)
-    number = 0
-    for week, place in np.ndindex(seen.shape):
-        told = bool(seen[week, place])
-        made = planted_weeks.look(context, lived, {condition: told}, week, place, "a")
-        number = made if told else number
+    seen = planted_weeks.seen_of(lived.drivers[condition], draw, exceptions)
+    number = enter_looks(context, lived, condition, seen, looks)
     with context.sessions() as session:
         found = look_back(
             session, context.plans, number, builders.NOW_US, memory, condition=condition
         )
-    planted_weeks.forget(context)
-
+    forget(context)
     assert found.comparison is not None
-    assert found.comparison.rows[0].feature is planted_weeks.CAUSES[condition]
-    assert found.comparison.rows[0].stands_out
+    return found.comparison
+
+
+@pytest.mark.parametrize("condition", planted_weeks.CAUSES)
+def test_a_planted_cause_is_ranked_first(lived_weeks: Planted, condition: Condition) -> None:
+    """With one look in twenty an exception."""
+    found = planted(lived_weeks, condition, looks=28, exceptions=0.05)
+
+    assert found.rows[0].feature is planted_weeks.CAUSES[condition]
+    assert found.rows[0].stands_out
+
+
+def test_twelve_looks_at_whole_caves_tell_the_planted_cause_first_nine_times_in_ten(
+    tmp_path: Path,
+) -> None:
+    """Six causes in each of two households of four caves; the bench has ten other seeds.
+
+    First, or not told from the first because it measures the same quantity. Too damp is left to
+    the bench: the few such hours on a shelf hang on the offset of a sensor that nobody checked.
+    """
+    told: list[bool] = []
+    for seed in (501, 502):
+        lived = planted_caves.caves(seed, count=3)
+        folder = tmp_path / f"{seed}"
+        folder.mkdir()
+        where = household(folder, lived, every_min=1), lived, Memory()
+        for condition, cause in planted_weeks.CAUSES.items():
+            if cause is Feature.TOO_DAMP:
+                continue
+            found = planted(where, condition, looks=12, exceptions=0.0)
+            told.append(cause in told_first(found))
+        where[0].engine.dispose()
+
+    assert sum(told) >= 0.9 * len(told)
