@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from service.ageing.plans import Kind, Plan
+from service.ageing.plans import Kind, Plan, Stage
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ _RISKY_WORDS = ("blue", "soft", "white", "washed")
 
 
 def cautions_for(
-    plan: Plan | None, stage: str | None, *, raw_milk: bool | None = None
+    plan: Plan | None, stage: Stage | None, *, raw_milk: bool | None = None
 ) -> list[Caution]:
     """The cautions of a wheel's page, or of its plan's where no stage is given.
 
@@ -68,7 +68,7 @@ def cautions_for(
     found = [MOULD] if raw_milk is False else [MOULD, _RAW_MILK]
     if plan is None or _is_risky(plan):
         found.append(_AT_RISK)
-    if stage in {"wrapped", "cold"}:
+    if plan is None or (stage is not None and (stage.wrapped or stage.in_kitchen_fridge)):
         found.append(FRIDGE)
     return [*found, _CODES]
 

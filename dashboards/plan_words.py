@@ -16,6 +16,12 @@ KINDS = {
     Kind.COATED: "waxed or coated cheese",
     Kind.HARD: "hard cheese",
 }
+_KEPT = {
+    (True, False): "It is wrapped.",
+    (True, True): "It is wrapped, and in the kitchen fridge.",
+    (False, True): "It is in the kitchen fridge, bare.",
+}
+"""How a stage is lived where it is not bare in the cave."""
 _WHEN = {
     Trigger.WET_FACE: "when a face is wet",
     Trigger.GROWTH_STALLS: "when the growth stands still",
@@ -25,6 +31,8 @@ _WHEN = {
 def stage_lines(stage: Stage, words: Words) -> list[Line]:
     """What a stage asks of the air, and how long it lasts, each with its source."""
     lines: list[Line] = []
+    if kept := _KEPT.get((stage.wrapped, stage.in_kitchen_fridge)):
+        lines.append((kept, ""))
     for quantity, source, where in (
         (Quantity.TEMPERATURE, stage.temperature_source, None),
         (Quantity.HUMIDITY, stage.humidity_source, stage.humidity_where),

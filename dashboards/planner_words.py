@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
-from dashboards.words import UNIT_SPACE, Words, counted, listed, plain
+from dashboards.words import UNIT_SPACE, Words, counted, listed, plain, short
 from service.ageing.coming import Window
 from service.ageing.kitchen import KitchenDay
-from service.ageing.mending import Mend, Spell
+from service.ageing.mending import Mend, Move, Spell
 from service.ageing.moments import day_words
 from service.ageing.moving import Moving, Reach, Stand, Warmer
 from service.ageing.plans import Kind
@@ -45,14 +45,17 @@ class DayRow:
     spread: str
 
 
-def day_rows(moving: Moving, today: date) -> tuple[DayRow, ...]:
+def day_rows(plan: PlanAhead, today: date) -> tuple[DayRow, ...]:
     """When to wrap, to move and to eat a wheel: one row each, every day an estimate."""
+    moving = plan.moving
+    if moving is None:
+        return ()
     rows = []
     if moving.wrap is not None:
         rows.append(DayRow("Wrap", _about(moving.wrap, today), _spread(moving.wrap, today)))
     if moving.move is not None:
         told = _about(moving.move, today), _spread(moving.move, today)
-        rows.append(DayRow("To the kitchen fridge", *told))
+        rows.append(DayRow(f"To {_fridge_name(plan)}", *told))
     begin, end = moving.eat_from, moving.eat_until
     rows += [
         DayRow(
@@ -63,6 +66,34 @@ def day_rows(moving: Moving, today: date) -> tuple[DayRow, ...]:
         DayRow("Eat until", _about(end, today), _spread(end, today)),
     ]
     return tuple(rows)
+
+
+def fridge_words(plan: PlanAhead, words: Words) -> str:
+    """For which of several kitchen fridges a wheel is planned; nothing where there is one."""
+    if plan.plan is None or plan.in_kitchen or plan.fridge is None or plan.kitchens < _SEVERAL:
+        return ""
+    stage = plan.plan.kitchen_stage
+    asked = stage.target.temperature_c if stage else None
+    asks = f"; its plan asks for {words.range(Quantity.TEMPERATURE, asked)}" if asked else ""
+    there = (
+        f"about {words.temperature(plan.fridge.air.mean_c)} of late"
+        if plan.fridge.days
+        else "not measured"
+    )
+    return (
+        f"Of the {plan.kitchens} kitchen fridges it is planned for {_fridge_name(plan)}"
+        f" ({there}{asks})."
+    )
+
+
+_SEVERAL = 2
+
+
+def _fridge_name(plan: PlanAhead) -> str:
+    """Its kitchen fridge by name where there are several to tell apart."""
+    if plan.kitchen is None or plan.kitchens < _SEVERAL:
+        return "the kitchen fridge"
+    return short(plan.kitchen)
 
 
 def _about(window: Window, today: date) -> str:
@@ -222,20 +253,35 @@ def spell_words(spell: Spell, found: Together, words: Words) -> list[str]:
     if spell.mends:
         lines += [_mend_words(mend, found) for mend in spell.mends]
     else:
-        lines.append("No single move here mends it.")
+        lines.append("Neither one move nor two together mend it here.")
     return lines
 
 
 def _mend_words(mend: Mend, found: Together) -> str:
-    who = _named(mend.wheels, found)
-    if mend.to is None:
-        return (
-            f"It mends it: {who} into a box of their own."
-            if len(mend.wheels) > 1
-            else (f"It mends it: {who} into a box of its own.")
-        )
-    tail = "" if mend.known else "; how warm it is there is not known"
-    return f"It mends it: {who} into {found.spaces[mend.to]}{tail}."
+    """What to move where: "It mends it: A into the cellar, and B into a box of their own."."""
+    begin = "It helps" if mend.left else "It mends it"
+    told = ", and ".join(_move_words(move, found) for move in mend.moves)
+    unknown = "".join(_unknown_words(move, found) for move in mend.moves)
+    left = f" Still outside then: {_named(mend.left, found)}." if mend.left else ""
+    return f"{begin}: {told}{unknown}.{left}"
+
+
+def _move_words(move: Move, found: Together) -> str:
+    box = f"into a box of {'its' if len(move.wheels) == 1 else 'their'} own"
+    there = "" if move.to is None else found.spaces[move.to]
+    where = f"{box} in {there}" if move.boxed and there else box if move.boxed else f"into {there}"
+    return f"{_named(move.wheels, found)} {where}"
+
+
+def _unknown_words(move: Move, found: Together) -> str:
+    """What nobody knows of the air in a place: "; how damp it is in the cellar is not known"."""
+    if not move.unknown or move.to is None:
+        return ""
+    how = " and ".join(_HOW[quantity] for quantity in move.unknown)
+    return f"; {how} it is in {found.spaces[move.to]} is not known"
+
+
+_HOW = {Quantity.TEMPERATURE: "how warm", Quantity.HUMIDITY: "how damp"}
 
 
 def _named(wheels: Sequence[int], found: Together) -> str:

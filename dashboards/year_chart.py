@@ -13,14 +13,13 @@ from datetime import date, datetime, time, timedelta
 from dashboards.drawings.air import Tick
 from dashboards.planner_words import between, on_day
 from dashboards.words import Words, plain
-from service.ageing.coming import KITCHEN_STAGE, WRAPPED_STAGE
+from service.ageing.plans import Stage
 from service.clock import DAY_US, from_datetime
 from service.planning.year import AheadBar, WheelYear, concerned
 
 _BEFORE_US = 240 * DAY_US
 _YEAR_DAYS = 365
 _TONES = ("stage-one", "stage-two")
-_OF_STAGE = {WRAPPED_STAGE: "stage-wrapped", KITCHEN_STAGE: "stage-cold"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,21 +93,24 @@ def year_chart(years: Sequence[WheelYear], words: Words, now_us: int) -> YearCha
 def _row(group: Sequence[WheelYear], words: Words, today: date, from_us: int, to_us: int) -> Row:
     first = group[0]
     tones: dict[str, str] = {}
-    for slug in (*(each.slug for each in first.lived), *(each.slug for each in first.ahead)):
+    stages = (*(each.stage for each in first.lived), *(each.stage for each in first.ahead))
+    for stage in stages:
         so_far = sum(1 for tone in tones.values() if tone in _TONES)
-        tones.setdefault(slug, _OF_STAGE.get(slug) or _TONES[so_far % 2])
+        tones.setdefault(stage.slug, _tone_of(stage) or _TONES[so_far % 2])
     bars: list[Bar] = []
     told: list[tuple[str, str, str]] = []
     for lived in first.lived:
-        name, began = plain(lived.name), words.dated(lived.from_us)
+        name, began = plain(lived.stage.name), words.dated(lived.from_us)
         ends = "so far" if lived.goes_on else words.dated(lived.to_us)
         told.append((name, began, ends))
         line = f"{name}: {words.day(lived.from_us)} – {words.day(lived.to_us)}"
-        bars.append(Bar(lived.from_us, lived.to_us, tones[lived.slug], name, line, ahead=False))
+        bars.append(
+            Bar(lived.from_us, lived.to_us, tones[lived.stage.slug], name, line, ahead=False)
+        )
     reaches: list[Reach] = []
     begin_us = first.lived[-1].to_us if first.lived else from_us
     for ahead in first.ahead:
-        name = plain(ahead.name)
+        name = plain(ahead.stage.name)
         until = between(ahead.ends, today)
         since = "" if ahead.begins is None else between(ahead.begins, today)
         if ahead.begins is None and told and told[-1][0] == name:
@@ -117,7 +119,7 @@ def _row(group: Sequence[WheelYear], words: Words, today: date, from_us: int, to
             told.append((name, since or on_day(today, today), f"{until}, estimate"))
         end_us = max(begin_us, _midnight(ahead.ends.expected, words))
         line = f"{name} until {until}, estimate"
-        bars.append(Bar(begin_us, end_us, tones[ahead.slug], name, line, ahead=True))
+        bars.append(Bar(begin_us, end_us, tones[ahead.stage.slug], name, line, ahead=True))
         reaches.append(_reach(ahead, line, words))
         begin_us = end_us
     return Row(
@@ -134,16 +136,23 @@ def _row(group: Sequence[WheelYear], words: Words, today: date, from_us: int, to
     )
 
 
+def _tone_of(stage: Stage) -> str:
+    """The tone that tells of wrap and kitchen fridge; none for a stage lived bare in the cave."""
+    if stage.in_kitchen_fridge:
+        return "stage-cold"
+    return "stage-wrapped" if stage.wrapped else ""
+
+
 def _says(wheel: WheelYear, today: date) -> str:
     """What it is in now, about until when, and what follows."""
     goes_on = bool(wheel.lived) and wheel.lived[-1].goes_on
-    now = plain(wheel.lived[-1].name) if goes_on else ""
+    now = plain(wheel.lived[-1].stage.name) if goes_on else ""
     ahead = list(wheel.ahead)
     told = now
-    if now and ahead and plain(ahead[0].name) == now:
+    if now and ahead and plain(ahead[0].stage.name) == now:
         # Without its weekday, for a phone has little room.
         told += f" until about {on_day(ahead.pop(0).ends.expected, today).split(' ', 1)[1]}"
-    names = ", ".join(plain(each.name) for each in ahead)
+    names = ", ".join(plain(each.stage.name) for each in ahead)
     return f"{told}{', then ' if told and names else ''}{names}"
 
 

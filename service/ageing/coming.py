@@ -5,17 +5,12 @@ they give each coming stage a window of days, which the planner, the year and th
 which wheels fit together all rest on. Days are those of the household's calendar.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Final
 
 from service.ageing.plans import Plan, Stage
 from service.ageing.work import Counted
-
-WRAPPED_STAGE: Final = "wrapped"
-KITCHEN_STAGE: Final = "cold"
-"""The stages that a wheel begins when it is wrapped, and when it is to be in the kitchen fridge.
-A plan of the maker's own that names none of them is planned without wrapping or moving."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +68,18 @@ def stages_ahead(
         found.append(StageAhead(stage, begins, ends))
         begins = ends
     return tuple(found)
+
+
+def wrapping(ahead: Sequence[StageAhead]) -> StageAhead | None:
+    """The stage ahead with which a wheel is wrapped while it stays in the cave.
+
+    None when it is wrapped already, or only when it goes into the kitchen fridge.
+    """
+    if not ahead or ahead[0].stage.wrapped:
+        return None
+    return next(
+        (each for each in ahead if each.stage.wrapped and not each.stage.in_kitchen_fridge), None
+    )
 
 
 def _ends(stage: Stage, begins: Window, made: date) -> Window:

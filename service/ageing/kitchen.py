@@ -1,7 +1,8 @@
 """Whether the kitchen fridge has room for the wheels that are to be in it, and who smells.
 
 A wheel takes the square around it, for in a fridge round things do not nest. The room is what
-the maker says is free for cheese. Wheels are not stacked.
+the maker says is free for cheese. Wheels are not stacked. Of several kitchen fridges a wheel is
+planned for the one that suits its plan best.
 """
 
 from collections.abc import Iterable, Sequence
@@ -9,9 +10,27 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
+from service.ageing.values import Range
 from service.ageing.work import Smell
 
 _MM_PER_CM: Final = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Fridge:
+    """A kitchen fridge into which a wheel may be moved.
+
+    Attributes:
+        space: Its number.
+        mean_c: Its mean temperature of late; None when nobody measures. [°C]
+        room_cm2: What is free for cheese; None when the maker has not said. [cm²]
+        taken_cm2: What the wheels take that are in it today; None when there are none. [cm²]
+    """
+
+    space: int
+    mean_c: float | None
+    room_cm2: float | None
+    taken_cm2: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +84,33 @@ def footprint_cm2(diameter_mm: float) -> float:
         81.0
     """
     return (diameter_mm / _MM_PER_CM) ** 2
+
+
+def best_fridge(fridges: Sequence[Fridge], asked: Range | None, footprint_cm2: float) -> Fridge:
+    """The kitchen fridge for which a wheel is planned; of equals the first.
+
+    First of all its board is large enough for the wheel; then its temperature of late is one that
+    the plan asks for, or else is not known, or else is the nearest; then it has room today.
+
+    Args:
+        fridges: Those there are, at least one.
+        asked: What the plan asks of a kitchen fridge; None when it asks nothing. [°C]
+        footprint_cm2: What the wheel takes. [cm²]
+    """
+
+    def rank(fridge: Fridge) -> tuple[bool, bool, float, bool]:
+        off_k = 0.0
+        if asked is not None and fridge.mean_c is not None:
+            off_k = max(asked.low - fridge.mean_c, fridge.mean_c - asked.high, 0.0)
+        taken = (fridge.taken_cm2 or 0.0) + footprint_cm2
+        return (
+            fridge.room_cm2 is not None and footprint_cm2 > fridge.room_cm2,
+            off_k > 0.0 or fridge.mean_c is None,
+            off_k,
+            fridge.room_cm2 is not None and taken > fridge.room_cm2,
+        )
+
+    return min(fridges, key=rank)
 
 
 def kitchen_on(stays: Iterable[KitchenStay], room_cm2: float | None, day: date) -> KitchenDay:

@@ -1,96 +1,69 @@
-"""The wheels of a space through the stages to come, and which move mends what does not fit.
+"""Whether the wheels of a space fit through the stages to come, and which move mends it.
 
-A box has a humidity of its own but the temperature of the cave in which it stands, so the
-wheels of a cave and of its boxes must share their temperature.
+One move is tried first, then two at once: the wheels outside parted between two places, or moved
+to where others make way for them. Where neither serves, a move that leaves fewer of them outside
+is told as what it is.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from itertools import pairwise
+from itertools import combinations, islice, pairwise
 from typing import Final
 
-from service.ageing.coming import KITCHEN_STAGE, StageAhead
+from service.ageing.guests import Guest, Home, Household, Spot, Where
 from service.ageing.together import Fit, fit_of
-from service.ageing.values import Target
+from service.ageing.values import Quantity
 
-_NOTHING_ASKED: Final = Target(None, None)
-_NEW_BOX: Final = -1
-"""The number of a box that is only thought of."""
-
-
-@dataclass(frozen=True, slots=True)
-class Guest:
-    """A wheel with the space in which it is and what it asks there through its stages.
-
-    Attributes:
-        wheel: Its number.
-        batch: The number of its batch.
-        space: Where it is.
-        ahead: The stage that it lives and those ahead.
-        today: On which it lives the first of them, however late its gate is.
-    """
-
-    wheel: int
-    batch: int
-    space: int
-    ahead: tuple[StageAhead, ...]
-    today: date
-
-    def ends(self) -> tuple[date, ...]:
-        """When each of its stages is expected to end, tomorrow at the earliest."""
-        tomorrow = self.today + timedelta(days=1)
-        return tuple(max(each.ends.expected, tomorrow) for each in self.ahead)
-
-    def asks_on(self, day: date, *, in_kitchen: bool) -> Target | None:
-        """What it asks on a day; None when it is expected to have gone by then.
-
-        Out of a cave it goes when it begins the stage of the kitchen fridge, whose wheels stay
-        until they are eaten.
-        """
-        for place, (each, end) in enumerate(zip(self.ahead, self.ends(), strict=True)):
-            if day < end:
-                # One that should be in the kitchen fridge already is still here today.
-                gone = place > 0 and each.stage.slug == KITCHEN_STAGE and not in_kitchen
-                return None if gone else each.stage.target
-        return None
+_MOST_PAIRS: Final = 3
+"""Pairs of moves that are told. Our choice: a maker chooses among few."""
+_PAIRS_WEIGHED: Final = 24
+"""Pairs of moves found among which those are chosen. Our choice: it bounds the work."""
+_PARTED_ALL_WAYS: Final = 5
+"""So many batches are parted in every way, more only one from the rest. Our choice: 15 ways."""
 
 
 @dataclass(frozen=True, slots=True)
-class Home:
-    """A space into which a wheel could be moved.
+class Move:
+    """Wheels into another place.
 
     Attributes:
-        space: Its number.
-        parent: The cave in which it stands; None unless it is a box.
-        kitchen: Whether it is the kitchen fridge.
-        mean_c: Its mean temperature of late; None when it is not known. [°C]
-    """
-
-    space: int
-    parent: int | None
-    kitchen: bool
-    mean_c: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Mend:
-    """A move after which the space it leaves has a common range, and the one it goes to too.
-
-    Attributes:
-        wheels: Who moves.
-        to: The space; None for a box of their own where they are.
-        known: Whether the temperature there is known, and suits them.
+        wheels: Which wheels.
+        to: Into which space; None for a box of their own where they are.
+        boxed: Whether into a box of their own there.
+        unknown: What they ask of the air there and nobody knows.
     """
 
     wheels: tuple[int, ...]
     to: int | None
-    known: bool
+    boxed: bool = False
+    unknown: tuple[Quantity, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Mend:
+    """What lets the wheels of a space fit together, or at least more of them.
+
+    Attributes:
+        moves: One move, or two that are made together.
+        left: The wheels that are outside still; nobody where it mends it.
+    """
+
+    moves: tuple[Move, ...]
+    left: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Spell:
-    """The fit of a space from one day up to but without another."""
+    """A time in which the wheels of a space and their stages stay the same.
+
+    Attributes:
+        from_day: Its first day.
+        to_day: The day after its last.
+        wheels: Who is there, or shares its temperature.
+        fit: Whether they fit together.
+        mends: What mends it where they do not.
+    """
 
     from_day: date
     to_day: date
@@ -112,137 +85,185 @@ def spells(
         days: How far ahead. [d]
     """
     until = today + timedelta(days=days)
-    concerned = [guest for guest in guests if guest.space in _family(homes, space)]
-    edges = sorted(
-        {
-            today,
-            until,
-            *(end for guest in concerned for end in guest.ends() if today < end < until),
-        }
-    )
+    caves = Household(guests, homes, today)
+    cave = caves.cave_of(space)
+    ends = {
+        end
+        for guest in guests
+        if caves.cave_of(guest.space) == cave
+        for end in guest.ends()
+        if today < end < until
+    }
     found: list[Spell] = []
-    for start, end in pairwise(edges):
-        there = _asked_on(guests, homes, space, start)
+    for start, end in pairwise(sorted({today, until, *ends})):
+        household = Household(guests, homes, start)
+        there = household.asked(Spot(space), household.where)
         fit = fit_of(there)
-        spell = Spell(start, end, tuple(w for w, _ in there), fit, ())
-        if fit.clash:
-            spell = Spell(
-                start, end, spell.wheels, fit, mends(guests, homes, space, start, fit.outside)
-            )
+        mended = mends(household, space, fit.outside) if fit.clash else ()
+        spell = Spell(start, end, tuple(wheel for wheel, _ in there), fit, mended)
         before = found[-1] if found else None
-        if before and (before.wheels, before.fit, before.mends) == (
-            spell.wheels,
-            spell.fit,
-            spell.mends,
-        ):
+        if before and replace(spell, from_day=before.from_day, to_day=before.to_day) == before:
             found[-1] = replace(before, to_day=end)
         else:
             found.append(spell)
     return tuple(found)
 
 
-def mends(
-    guests: Sequence[Guest],
-    homes: Sequence[Home],
-    space: int,
-    day: date,
-    outside: Sequence[int],
-) -> tuple[Mend, ...]:
-    """The moves that let a space and the one moved to have a common range on a day.
+def mends(household: Household, space: int, outside: Sequence[int]) -> tuple[Mend, ...]:
+    """What lets the wheels of a space fit together, and those in the places concerned.
 
-    The wheels outside move together where that serves, else batch by batch; each to every other
-    space whose wheels they suit and whose temperature suits them, and to a box of their own,
-    which changes their humidity but not their temperature.
+    Args:
+        household: The wheels and spaces on the day.
+        space: The space.
+        outside: The fewest wheels without which the rest there fit together.
     """
-    by_batch: dict[int, list[int]] = {}
-    for guest in guests:
-        if guest.wheel in outside:
-            by_batch.setdefault(guest.batch, []).append(guest.wheel)
-    groups = [tuple(each) for each in by_batch.values()]
-    if len(groups) > 1:
-        groups.insert(0, tuple(outside))
-    found: list[Mend] = []
-    for group in groups:
-        others = [home for home in homes if home.space != space]
-        for home in others:
-            known = _suits(group, guests, home, day)
-            moved = _moved(guests, group, home.space)
-            if known is False or not _holds(moved, homes, home.space, day):
+    task = _Task(household, space, tuple(outside))
+    if single := task.single():
+        return tuple(sorted(single, key=_unknown))
+    pairs = list(islice(task.pairs(), _PAIRS_WEIGHED))
+    if pairs:
+        return tuple(sorted(pairs, key=lambda mend: (_unknown(mend), _moved(mend)))[:_MOST_PAIRS])
+    return tuple(sorted(task.partial(), key=_unknown))
+
+
+class _Task:
+    """The search for moves that let a space have a common range."""
+
+    def __init__(self, household: Household, space: int, outside: tuple[int, ...]) -> None:
+        self._household, self._spot, self._outside = household, Spot(space), outside
+        by_batch: dict[int, list[int]] = {}
+        for wheel in outside:
+            by_batch.setdefault(household.batches[wheel], []).append(wheel)
+        self._batches = [tuple(each) for each in by_batch.values()]
+
+    def single(self) -> tuple[Mend, ...]:
+        """All that are outside into one place. No fewer would do, for they are the fewest."""
+        spots = self._spots(self._outside, self._spot)
+        tried = (self._tried(((self._outside, spot),)) for spot in spots)
+        found = [each for each in tried if each is not None]
+        box_here = any(move.to is None for each in found for move in each.moves)
+        # Where a box serves here, nobody need carry them to a box in another cave.
+        return tuple(
+            each
+            for each in found
+            if not (box_here and any(move.boxed and move.to is not None for move in each.moves))
+        )
+
+    def pairs(self) -> Iterator[Mend]:
+        """Two moves made together."""
+        for first, second in self._parted():
+            seconds = list(self._spots(second, self._spot))
+            for to_first in self._spots(first, self._spot):
+                for to_second in seconds:
+                    # Two boxes in one cave are two.
+                    to = replace(to_second, box=2) if to_second.box else to_second
+                    mend = to != to_first and self._tried(((first, to_first), (second, to)))
+                    if mend:
+                        yield mend
+        for there in self._suiting(self._outside, self._spot):
+            moved = self._moved(((self._outside, there),))
+            # Those of a place that share no air with the ones to come make way for them.
+            in_the_way = self._household.against(self._outside, there, moved)
+            if not in_the_way or any(moved[each] == self._spot for each in in_the_way):
                 continue
-            if _better(guests, moved, homes, space, day, group):
-                found.append(Mend(group, home.space, known=known is True))
-        boxed, with_box = _boxed(guests, homes, group, space)
-        if _better(guests, boxed, with_box, space, day, group):
-            found.append(Mend(group, None, known=True))
-    return tuple(found)
+            for aside in self._spots(in_the_way, there):
+                mend = self._tried(((self._outside, there), (in_the_way, aside)))
+                if mend:
+                    yield mend
+
+    def partial(self) -> tuple[Mend, ...]:
+        """One batch into another place, where that leaves fewer outside."""
+        found = []
+        for batch in self._batches if len(self._batches) > 1 else ():
+            for spot in self._spots(batch, self._spot):
+                mend = self._tried(((batch, spot),), all_fit=False)
+                if mend and len(mend.left) < len(self._outside) and not {*batch} & {*mend.left}:
+                    found.append(mend)
+        return tuple(found)
+
+    def _parted(self) -> Iterator[tuple[tuple[int, ...], tuple[int, ...]]]:
+        """The batches outside in two parts, each way once."""
+        count = len(self._batches)
+        # The first batch is in the first part, so that no way comes twice.
+        firsts: list[tuple[int, ...]] = [
+            (0, *rest)
+            for size in range(count - 1)
+            for rest in combinations(range(1, count), size)
+            if count <= _PARTED_ALL_WAYS
+        ] or [(number,) for number in range(count if count > 1 else 0)]
+        for first in firsts:
+            yield (
+                tuple(wheel for number in first for wheel in self._batches[number]),
+                tuple(
+                    wheel
+                    for number, batch in enumerate(self._batches)
+                    if number not in first
+                    for wheel in batch
+                ),
+            )
+
+    def _suiting(self, wheels: Sequence[int], here: Spot) -> Iterator[Spot]:
+        """The other spaces whose air of late suits wheels, as far as it is known."""
+        for space in self._household.homes:
+            if space != here.space and self._suits(wheels, Spot(space)):
+                yield Spot(space)
+
+    def _spots(self, wheels: Sequence[int], here: Spot) -> Iterator[Spot]:
+        """The places for wheels: other spaces, then a box of their own where they are.
+
+        A box of their own in another cave is thought of only where they cannot be in that cave
+        itself.
+        """
+        others = [space for space in self._household.homes if space != here.space]
+        cave = self._household.cave_of(here.space)
+        for space in others:
+            boxable = space != cave and space == self._household.cave_of(space)
+            spots = (Spot(space), Spot(space, 1)) if boxable else (Spot(space),)
+            yield from islice((spot for spot in spots if self._takes(wheels, spot)), 1)
+        yield Spot(cave, 1)
+
+    def _takes(self, wheels: Sequence[int], spot: Spot) -> bool:
+        """Whether a place suits wheels and those there, were nobody outside."""
+        # With those outside there too it could only be worse, so what fails here fails anyhow.
+        free = {each: at for each, at in self._household.where.items() if each not in self._outside}
+        return self._suits(wheels, spot) and self._household.holds(
+            spot, free | dict.fromkeys(wheels, spot)
+        )
+
+    def _suits(self, wheels: Sequence[int], spot: Spot) -> bool:
+        return self._household.not_known(wheels, spot) is not None
+
+    def _moved(self, moves: Sequence[tuple[Sequence[int], Spot]]) -> Where:
+        where = dict(self._household.where)
+        for wheels, spot in moves:
+            where.update(dict.fromkeys(wheels, spot))
+        return where
+
+    def _tried(
+        self, moves: Sequence[tuple[tuple[int, ...], Spot]], *, all_fit: bool = True
+    ) -> Mend | None:
+        """The mend by these moves; None when those in a place concerned would not fit together."""
+        where = self._moved(moves)
+        places = [spot for _, spot in moves]
+        if all_fit:
+            places.append(self._spot)
+        if not all(self._household.holds(spot, where) for spot in places):
+            return None
+        left = () if all_fit else fit_of(self._household.asked(self._spot, where)).outside
+        return Mend(tuple(self._told(wheels, spot) for wheels, spot in moves), left)
+
+    def _told(self, wheels: tuple[int, ...], spot: Spot) -> Move:
+        stays = self._household.cave_of(self._household.where[wheels[0]].space)
+        if spot.box and spot.space == stays:
+            # They have its temperature already.
+            return Move(wheels, None, boxed=True)
+        unknown = self._household.not_known(wheels, spot) or ()
+        return Move(wheels, spot.space, boxed=spot.box > 0, unknown=unknown)
 
 
-def _boxed(
-    guests: Sequence[Guest], homes: Sequence[Home], group: Sequence[int], space: int
-) -> tuple[list[Guest], list[Home]]:
-    """The household with these wheels in a box of their own, where their space is or stands."""
-    home = next(each for each in homes if each.space == space)
-    cave = home.parent if home.parent is not None else space
-    box = Home(_NEW_BOX, cave, kitchen=False, mean_c=home.mean_c)
-    return _moved(guests, group, _NEW_BOX), [*homes, box]
+def _unknown(mend: Mend) -> int:
+    return sum(len(move.unknown) for move in mend.moves)
 
 
-def _moved(guests: Sequence[Guest], group: Sequence[int], space: int) -> list[Guest]:
-    return [replace(guest, space=space) if guest.wheel in group else guest for guest in guests]
-
-
-def _better(
-    before: Sequence[Guest],
-    after: Sequence[Guest],
-    homes: Sequence[Home],
-    space: int,
-    day: date,
-    group: Sequence[int],
-) -> bool:
-    """Whether a move leaves fewer wheels outside; with none of the moved among them."""
-    known = [home for home in homes if home.space != _NEW_BOX]
-    then = fit_of(_asked_on(after, homes, space, day))
-    now = fit_of(_asked_on(before, known, space, day))
-    return len(then.outside) < len(now.outside) and not set(group) & set(then.outside)
-
-
-def _holds(guests: Sequence[Guest], homes: Sequence[Home], space: int, day: date) -> bool:
-    return fit_of(_asked_on(guests, homes, space, day)).holds
-
-
-def _suits(group: Sequence[int], guests: Sequence[Guest], home: Home, day: date) -> bool | None:
-    """Whether the temperature of a space suits the wheels; None when it is not known."""
-    if home.mean_c is None:
-        return None
-    for guest in guests:
-        if guest.wheel in group:
-            asks = (guest.asks_on(day, in_kitchen=True) or _NOTHING_ASKED).temperature_c
-            if asks is not None and not asks.low <= home.mean_c <= asks.high:
-                return False
-    return True
-
-
-def _family(homes: Sequence[Home], space: int) -> set[int]:
-    """The spaces that share a temperature with one: the cave and all boxes in it."""
-    parents = {home.space: home.parent for home in homes}
-    cave = parents.get(space) or space
-    return {cave, space, *(each for each, parent in parents.items() if parent == cave)}
-
-
-def _asked_on(
-    guests: Sequence[Guest], homes: Sequence[Home], space: int, day: date
-) -> list[tuple[int, Target]]:
-    """What is asked of the air of a space: all by its own wheels, else only the temperature."""
-    family = _family(homes, space)
-    kitchen = {home.space for home in homes if home.kitchen}
-    kitchen |= {home.space for home in homes if home.parent in kitchen}
-    found = []
-    for guest in guests:
-        if guest.space not in family:
-            continue
-        asks = guest.asks_on(day, in_kitchen=guest.space in kitchen)
-        if asks is None:
-            continue
-        own = guest.space == space
-        found.append((guest.wheel, asks if own else Target(asks.temperature_c, None)))
-    return found
+def _moved(mend: Mend) -> int:
+    return sum(len(move.wheels) for move in mend.moves)

@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 from typing import Final
 
-from service.ageing.coming import KITCHEN_STAGE, WRAPPED_STAGE, StageAhead, Window
+from service.ageing.coming import StageAhead, Window, one_day, wrapping
 from service.ageing.courses import Aged, Course, PlaceAir, courses
 from service.ageing.feel import bounds, feels
 from service.ageing.plans import Plan
@@ -277,10 +277,8 @@ def _wrap(question: Question, move: Window | None) -> tuple[Window | None, Windo
     At the gate's days; sooner where it is moved sooner, since it goes into the kitchen fridge
     wrapped.
     """
-    gate = next(
-        (each.begins for each in question.ahead[1:] if each.stage.slug == WRAPPED_STAGE),
-        None,
-    )
+    stage = wrapping(question.ahead)
+    gate = stage.begins if stage is not None else None
     if gate is None or move is None:
         return gate, gate
     wrap = Window(
@@ -293,12 +291,12 @@ def _wrap(question: Question, move: Window | None) -> tuple[Window | None, Windo
 
 def _cold_ends(question: Question, move: Window | None) -> Window | None:
     """When the plan's time in the kitchen fridge ends at the latest; None when it has none."""
-    cold = next((each for each in question.ahead if each.stage.slug == KITCHEN_STAGE), None)
-    if cold is None:
+    cold = [each for each in question.ahead if each.stage.in_kitchen_fridge]
+    if not cold:
         return None
     if move is None:
-        return Window(cold.ends.latest, cold.ends.latest, cold.ends.latest)
-    length = timedelta(days=cold.stage.gate.days.latest)
+        return one_day(cold[-1].ends.latest)
+    length = timedelta(days=sum(each.stage.gate.days.latest for each in cold))
     return Window(move.earliest + length, move.expected + length, move.latest + length)
 
 

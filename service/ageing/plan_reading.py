@@ -86,6 +86,10 @@ class PlanFile:
         line = self._lines.get(path, 1)
         return PlanError(f"{self.name}, line {line}: {what}; {mend}", line)
 
+    def line(self, path: KeyPath) -> int | None:
+        """On which line a key stands, counted from 1; None where it has no line of its own."""
+        return self._lines.get(path)
+
 
 class Section:
     """One table of a plan file. Each key is asked for once; `finish` refuses the others."""
@@ -99,6 +103,10 @@ class Section:
     def error(self, key: str | None, what: str, mend: str) -> PlanError:
         """A mistake at a key of this table, or at the table itself."""
         return self._file.error(self._path if key is None else (*self._path, key), what, mend)
+
+    def line(self, key: str) -> int | None:
+        """On which line a key stands, counted from 1; None where it has no line of its own."""
+        return self._file.line((*self._path, key))
 
     def has(self, key: str) -> bool:
         """Whether the table holds that key, which may be left out."""
@@ -158,6 +166,15 @@ class Section:
         value = self._get(key, "a whole number from 1 on")
         if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= _LARGEST:
             raise self.error(key, f"{key} is not a whole number from 1 on", f"write {key} = 1")
+        return value
+
+    def flag(self, key: str) -> bool:
+        """Whether something is so."""
+        value = self._get(key, "true or false")
+        if not isinstance(value, bool):
+            raise self.error(
+                key, f"{key} is neither true nor false", f"write {key} = true, without quotes"
+            )
         return value
 
     def section(self, key: str) -> "Section":

@@ -33,8 +33,9 @@ fit to eat.
     gate = { words = "what must be seen before the stage ends" }
     advice = "what to do in it"
 
-A stage that asks nothing of the temperature or of the humidity leaves that line out. The keys
-for gates, care and readiness are told in `service.ageing.plan_work`.
+A stage that asks nothing of the temperature or of the humidity leaves that line out. The keys for
+wrap and kitchen fridge are told in `service.ageing.plan_keeping`, those for gates, care and
+readiness in `service.ageing.plan_work`.
 """
 
 import math
@@ -43,6 +44,7 @@ from enum import StrEnum
 from importlib import resources
 from typing import Final
 
+from service.ageing.plan_keeping import read_keeping
 from service.ageing.plan_reading import PlanFile, Section, ascending
 from service.ageing.plan_work import LENGTH_DAYS, read_care, read_gate, read_readiness
 from service.ageing.values import Range, Target
@@ -126,6 +128,8 @@ class Stage:
         gate: What must be seen before it ends, and when to ask.
         care: What it asks to be done with the wheels and their box.
         advice: What to do in it.
+        wrapped: Whether it is lived under a wrap; no water passes then.
+        in_kitchen_fridge: Whether it is lived in the kitchen fridge.
     """
 
     slug: str
@@ -138,6 +142,8 @@ class Stage:
     gate: Gate
     care: tuple[CareRule, ...]
     advice: str
+    wrapped: bool = False
+    in_kitchen_fridge: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +189,11 @@ class Plan:
                 return stage
         names = ", ".join(stage.slug for stage in self.stages)
         raise UnknownError(f"plan {self.slug} has no stage {slug}; it has {names}")
+
+    @property
+    def kitchen_stage(self) -> Stage | None:
+        """The first of its stages that is lived in the kitchen fridge; None when none is."""
+        return next((stage for stage in self.stages if stage.in_kitchen_fridge), None)
 
 
 def parse_plan(text: str, name: str) -> Plan:
@@ -261,6 +272,7 @@ def _stages(sections: tuple[Section, ...]) -> tuple[Stage, ...]:
 
 def _stage(section: Section) -> Stage:
     slug, name = section.slug("slug"), section.text("name")
+    wrapped, in_kitchen_fridge = read_keeping(section, slug)
     temperature = humidity = None
     temperature_source = humidity_source = humidity_where = None
     if section.has("temperature_c"):
@@ -284,6 +296,8 @@ def _stage(section: Section) -> Stage:
         gate=read_gate(section, _asked_by_length(length)),
         care=read_care(section),
         advice=section.text("advice"),
+        wrapped=wrapped,
+        in_kitchen_fridge=in_kitchen_fridge,
     )
     section.finish()
     return stage

@@ -90,6 +90,9 @@ class PlanAheadAnswer(Answer):
     in_kitchen: bool
     place: PlaceAnswer | None
     kitchen_fridge: PlaceAnswer | None
+    kitchen_fridge_space_id: int | None = Field(
+        description="The fridge in which it is or for which it is planned; null without one."
+    )
     plan: MovingAnswer | None
     warmer: WarmerAnswer | None
     notes: tuple[str, ...]
@@ -103,6 +106,7 @@ class PlanAheadAnswer(Answer):
             in_kitchen=found.in_kitchen,
             place=PlaceAnswer.of(found.cave) if found.cave else None,
             kitchen_fridge=PlaceAnswer.of(found.fridge) if found.fridge else None,
+            kitchen_fridge_space_id=found.kitchen_id,
             plan=_moving(found.moving),
             warmer=WarmerAnswer.model_validate(found.warmer) if found.warmer else None,
             notes=found.notes,
@@ -117,14 +121,24 @@ class WishAnswer(Answer):
     day: date | None
 
 
-class MendAnswer(Answer):
-    """A move after which the wheels of a space fit together."""
+class MoveAnswer(Answer):
+    """Wheels into another place."""
 
     wheel_ids: tuple[int, ...] = Field(validation_alias="wheels")
     to_space_id: int | None = Field(
         validation_alias="to", description="Null for a box of their own where they are."
     )
-    temperature_known: bool = Field(validation_alias="known")
+    boxed: bool = Field(description="Whether into a box of their own there.")
+    unknown: tuple[Quantity, ...] = Field(
+        description="What they ask of the air there and nobody knows."
+    )
+
+
+class MendAnswer(Answer):
+    """One move, or two together, after which the wheels of a space fit, or more of them."""
+
+    moves: tuple[MoveAnswer, ...]
+    left: tuple[int, ...] = Field(description="Who is outside still; nobody where it mends it.")
 
 
 class SpellAnswer(Answer):

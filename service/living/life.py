@@ -62,7 +62,7 @@ class Life:
 
     def spans(self, from_us: int, to_us: int) -> list[Span]:
         """Its life from one time to another, cut at moves and at wrapping."""
-        return spans(self.placements, self.stages, from_us, to_us)
+        return spans(self.placements, self.stages, self.plan, from_us, to_us)
 
     def cylinder(self, about_c: float) -> Cylinder:
         """The wheel as a solid, at about that temperature."""

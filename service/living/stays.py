@@ -25,8 +25,6 @@ from service.science.surface import Stay
 from service.science.transfer import prior_coefficient
 from service.store.tables import Space, SpaceKind, StageLived, Wheel, WheelPlacement
 
-WRAPPED: Final = frozenset({"wrapped", "cold"})
-"""Stages in which a wheel is wrapped: no water passes, as far as is modelled."""
 HOLE_US: Final = 12 * HOUR_US
 """Air unknown for longer than this between two phases ends a run. [µs] Our choice."""
 _PLACES: Final = {
@@ -89,12 +87,20 @@ class Run:
 
 
 def spans(
-    placements: Sequence[WheelPlacement], stages: Sequence[StageLived], from_us: int, to_us: int
+    placements: Sequence[WheelPlacement],
+    stages: Sequence[StageLived],
+    plan: Plan,
+    from_us: int,
+    to_us: int,
 ) -> list[Span]:
-    """A wheel's life from one time to another, cut at moves and at wrapping."""
+    """A wheel's life from one time to another, cut at moves and at wrapping.
+
+    In the stages in which its plan has it wrapped no water passes, as far as is modelled.
+    """
+    under_wrap = {each.slug for each in plan.stages if each.wrapped}
     wrapped: list[tuple[int, int]] = []
     for stage in stages:
-        if stage.stage in WRAPPED:
+        if stage.stage in under_wrap:
             end_us = to_us if stage.to_us is None else stage.to_us
             if wrapped and wrapped[-1][1] == stage.from_us:
                 wrapped[-1] = (wrapped[-1][0], end_us)

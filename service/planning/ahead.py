@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any, Final
 
-from service.ageing.coming import KITCHEN_STAGE, StageAhead, Window, one_day, stages_ahead
-from service.ageing.courses import PlaceAir
+from service.ageing.coming import StageAhead, Window, one_day, stages_ahead
 from service.ageing.feel import bounds, feels, in_order, usual_wish
 from service.ageing.kitchen import KitchenStay, first_too_full, footprint_cm2
 from service.ageing.moving import Question, if_warmer, moving
@@ -14,12 +13,13 @@ from service.ageing.work import Firmness
 from service.judging import Plans
 from service.living.life import Life
 from service.living.memory import Memory
-from service.planning.recent import Recent, as_asked, kitchens, recent, stands_in
+from service.planning.fridges import Fridges, Kept
+from service.planning.recent import Recent, as_asked, kitchens, recent
 from service.planning.ripened import Ripened, lives, ripened
 from service.planning.values import KitchenAhead, PlanAhead, Wish
 from service.store import wheels
 from service.store.database import Session
-from service.store.tables import Batch, Wheel
+from service.store.tables import Batch, Space, Wheel
 from service.tending.days import day_of
 from service.tending.facts import zones_of
 
@@ -66,22 +66,25 @@ def plans_ahead(
     )
 
 
-def kitchen_ahead(session: Session, ahead: Sequence[PlanAhead], today: date) -> KitchenAhead:
-    """The kitchen fridge on the days to come, by when each wheel is expected to be in it."""
-    found = kitchens(session)
-    space = found[0] if found else None
+def kitchens_ahead(
+    session: Session, ahead: Sequence[PlanAhead], today: date
+) -> tuple[KitchenAhead, ...]:
+    """Each kitchen fridge on the days to come, by when each wheel is expected to be in it."""
+    return tuple(_kitchen_ahead(space, ahead, today) for space in kitchens(session))
+
+
+def _kitchen_ahead(space: Space, ahead: Sequence[PlanAhead], today: date) -> KitchenAhead:
     stays = []
     for each in ahead:
         moves = each.moving
-        if moves is None and not each.in_kitchen:
+        if each.kitchen_id != space.id:
             continue
         from_day = moves.move.expected if moves and moves.move else today
         until = moves.eat_until.expected if moves else date.max
         area = footprint_cm2(each.diameter_mm)
         if each.plan is not None:
             stays.append(KitchenStay(each.wheel_id, from_day, until, area, each.plan.smell))
-    room = space.room_cm2 if space else None
-    return KitchenAhead(space, tuple(stays), first_too_full(stays, room, today))
+    return KitchenAhead(space, tuple(stays), first_too_full(stays, space.room_cm2, today))
 
 
 class _Planner:
@@ -91,8 +94,8 @@ class _Planner:
         self._session, self._plans, self._now_us, self._memory = session, plans, now_us, memory
         self._zones = zones_of(session)
         self._today = day_of(now_us, self._zones)
-        self._kitchens = kitchens(session)
         self._recent: dict[int, Recent | None] = {}
+        self._fridges = Fridges(session, now_us, self._warm)
         self._ripened: dict[tuple[object, ...], Ripened] = {}
 
     def of(self, wheel: Wheel, batch: Batch, wish: Wish | None, warmer_k: float) -> PlanAhead:
@@ -104,7 +107,8 @@ class _Planner:
         why_not = _why_not(wheel, life, space_id)
         if why_not or life is None or space_id is None:
             return self._nothing(wheel, batch, life, space_id, given, why_not)
-        cave, fridge, in_kitchen = self._places(life, space_id)
+        kept = self._fridges.planned(life.plan, wheel.diameter_mm, space_id)
+        cave, fridge, in_kitchen = self._places(life, space_id, kept)
         ahead = self._ahead(life)
         key = (life.key, space_id)
         if key not in self._ripened:
@@ -127,7 +131,7 @@ class _Planner:
             in_kitchen=in_kitchen,
         )
         found = moving(question, firmness, day)
-        notes += _notes(told, cave, fridge, has_kitchen=bool(self._kitchens))
+        notes += _notes(told, cave, fridge, has_kitchen=kept.space is not None)
         return PlanAhead(
             **self._who(wheel, batch),
             plan=life.plan,
@@ -140,6 +144,8 @@ class _Planner:
             warmer=None if in_kitchen else if_warmer(question, found, warmer_k),
             cave=cave,
             fridge=fridge,
+            kitchen_id=kept.space.id if kept.space else None,
+            kitchen=kept.space.name if kept.space else None,
             in_kitchen=in_kitchen,
             notes=tuple(notes),
         )
@@ -151,6 +157,7 @@ class _Planner:
             "batch_id": wheel.batch_id,
             "batch": batch.name,
             "diameter_mm": wheel.diameter_mm,
+            "kitchens": len(self._fridges.spaces),
         }
 
     def _nothing(
@@ -162,6 +169,7 @@ class _Planner:
         wish: Wish,
         why_not: str,
     ) -> PlanAhead:
+        kitchen = self._fridges.around(space_id) if space_id is not None else None
         return PlanAhead(
             **self._who(wheel, batch),
             plan=life.plan if life else None,
@@ -174,7 +182,9 @@ class _Planner:
             warmer=None,
             cave=None,
             fridge=None,
-            in_kitchen=space_id is not None and self._is_kitchen(space_id),
+            kitchen_id=kitchen.id if kitchen else None,
+            kitchen=kitchen.name if kitchen else None,
+            in_kitchen=kitchen is not None,
             notes=(why_not,),
         )
 
@@ -184,24 +194,16 @@ class _Planner:
                 return each.space_id
         return None
 
-    def _is_kitchen(self, space_id: int) -> bool:
-        return bool(stands_in(self._session, space_id) & {each.id for each in self._kitchens})
-
-    def _places(self, life: Life, space_id: int) -> tuple[Recent, Recent, bool]:
+    def _places(self, life: Life, space_id: int, kept: Kept) -> tuple[Recent, Recent, bool]:
         """How warm it is where the wheel is and in the kitchen fridge, and whether they are one."""
-        in_kitchen = self._is_kitchen(space_id)
-        cold = next((each for each in life.plan.stages if each.slug == KITCHEN_STAGE), None)
-        asked = cold.target.temperature_c if cold else None
-        kitchen_id = self._kitchens[0].id if self._kitchens else None
-        fridge = self._warm(kitchen_id) if kitchen_id is not None else None
-        fridge = fridge or (as_asked(asked, _USUAL_FRIDGE_C) if asked else _USUAL_FRIDGE)
+        in_kitchen = self._fridges.around(space_id) is not None
         here = self._warm(space_id)
         if here is None:
             lived = life.stages[-1].stage if life.stages else ""
             stage = next((each for each in life.plan.stages if each.slug == lived), None)
             wanted = stage.target.temperature_c if stage else None
-            here = fridge if in_kitchen else as_asked(wanted, life.plan.reference_temperature_c)
-        return here, (here if in_kitchen else fridge), in_kitchen
+            here = kept.warm if in_kitchen else as_asked(wanted, life.plan.reference_temperature_c)
+        return here, (here if in_kitchen else kept.warm), in_kitchen
 
     def _warm(self, space_id: int) -> Recent | None:
         if space_id not in self._recent:
@@ -252,9 +254,6 @@ class _Planner:
         return firmness, day
 
 
-_USUAL_FRIDGE_C: Final = 4.0
-_USUAL_FRIDGE: Final = Recent(PlaceAir(_USUAL_FRIDGE_C, 2.0), 0, None)
-"""Our choice, for a kitchen fridge of which neither a sensor nor the plan tells anything."""
 _SOME_DAYS: Final = 1.0
 
 

@@ -5,7 +5,8 @@ from datetime import date
 from typing import Final
 
 from service.ageing.coming import stages_ahead
-from service.ageing.mending import Guest, Home, Spell, spells
+from service.ageing.guests import Guest, Home
+from service.ageing.mending import Spell, spells
 from service.judging import Plans
 from service.living.memory import Memory
 from service.planning.recent import recent
@@ -72,7 +73,15 @@ def together(
         assert each.id is not None  # of those that are stored
         warm = recent(session, each.id, now_us, memory)
         in_kitchen = each.id in kitchens or each.parent_id in kitchens
-        homes.append(Home(each.id, each.parent_id, in_kitchen, warm.air.mean_c if warm else None))
+        homes.append(
+            Home(
+                each.id,
+                each.parent_id,
+                in_kitchen,
+                warm.air.mean_c if warm else None,
+                warm.humidity_pct if warm else None,
+            )
+        )
     here = {wheel.id: (wheel, batch) for wheel, batch in wheels.wheels(session)}
     living = [number for number, (wheel, _) in here.items() if wheel.ended_us is None and number]
     guests = []

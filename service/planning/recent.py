@@ -1,10 +1,10 @@
-"""How warm a place has been of late, as the planner takes it to go on.
+"""How warm and how damp a place has been of late, as the planner takes it to go on.
 
 The median of daily means, so that a power cut or a day of open doors does not stand for the
 weeks to come; the spread from their median deviation, never less than a sensor can be wrong.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
 
@@ -14,6 +14,7 @@ from service.ageing.courses import PlaceAir
 from service.ageing.values import Range
 from service.clock import DAY_US, HOUR_US
 from service.living.memory import Memory
+from service.science.signals import FloatArray, IntArray
 from service.store import air, facts, places
 from service.store.database import Session
 from service.store.tables import Space, SpaceKind
@@ -32,23 +33,25 @@ _LEAST_OF_A_DAY: Final = 3
 
 @dataclass(frozen=True, slots=True)
 class Recent:
-    """The temperature of a place of late.
+    """The air of a place of late.
 
     Attributes:
-        air: Mean and spread.
+        air: Mean temperature and its spread.
         days: On how many days of readings it rests; 0 when it is only what a plan asks.
         last_us: The newest reading; None when there is none. [µs UTC]
+        humidity_pct: Mean humidity; None where nobody measured it in that very place. [%RH]
     """
 
     air: PlaceAir
     days: int
     last_us: int | None
+    humidity_pct: float | None = None
 
 
 def recent(session: Session, space_id: int, now_us: int, memory: Memory) -> Recent | None:
     """How warm a space was in the last 14 days; None when nobody measured.
 
-    A box without a sensor is as warm as the place in which it stands.
+    A box without a sensor is as warm as the place in which it stands; how damp is not known.
     """
     spaces = {each.id: each for each in places.spaces(session)}
     stamp = facts.stamp(session, but=facts.LIVES)
@@ -66,18 +69,31 @@ def _recent(
     if not known.any():
         if space is None or space.parent_id is None:
             return None
-        return _recent(session, spaces, space.parent_id, now_us)
-    times_us, values = found.times_us[known], found.temperature_c[known]
+        outer = _recent(session, spaces, space.parent_id, now_us)
+        return replace(outer, humidity_pct=None) if outer is not None else None
+    times_us = found.times_us[known]
+    means = _daily_means(times_us, found.temperature_c[known], now_us)
+    damp = np.isfinite(found.humidity_pct)
+    damp_means = _daily_means(found.times_us[damp], found.humidity_pct[damp], now_us)
+    middle = float(np.median(means))
+    spread = _SPREADS * float(np.median(np.abs(np.array(means) - middle)))
+    least = _FEW_DAYS_SPREAD_K if len(means) < _FEW_DAYS else _LEAST_SPREAD_K
+    return Recent(
+        air=PlaceAir(middle, max(spread, least)),
+        days=len(means),
+        last_us=int(times_us[-1]),
+        humidity_pct=float(np.median(damp_means)) if damp_means else None,
+    )
+
+
+def _daily_means(times_us: IntArray, values: FloatArray, now_us: int) -> list[float]:
+    """The mean of each day of which there is enough to tell."""
     days = (now_us - times_us) // DAY_US
-    means = [
+    return [
         float(values[days == day].mean())
         for day in np.unique(days)
         if np.count_nonzero(days == day) >= min(_LEAST_OF_A_DAY, times_us.size)
     ]
-    middle = float(np.median(means))
-    spread = _SPREADS * float(np.median(np.abs(np.array(means) - middle)))
-    least = _FEW_DAYS_SPREAD_K if len(means) < _FEW_DAYS else _LEAST_SPREAD_K
-    return Recent(PlaceAir(middle, max(spread, least)), len(means), int(times_us[-1]))
 
 
 def as_asked(wanted: Range | None, reference_c: float) -> Recent:
@@ -95,9 +111,3 @@ _UNKNOWN_SPREAD_K: Final = 4.0
 def kitchens(session: Session) -> list[Space]:
     """The kitchen fridges, in the order in which they were entered."""
     return [each for each in places.spaces(session) if each.kind == SpaceKind.KITCHEN_FRIDGE]
-
-
-def stands_in(session: Session, space_id: int) -> set[int]:
-    """A space and, for a box, the place in which it stands."""
-    space = places.space(session, space_id)
-    return {space_id} | ({space.parent_id} if space.parent_id is not None else set())

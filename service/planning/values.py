@@ -40,8 +40,12 @@ class PlanAhead:
         moving: When to wrap, move and eat it; None when nothing can be planned.
         warmer: The same with a warmer cave; None when it is in no cave.
         cave: How warm it is where it is.
-        fridge: How warm the kitchen fridge is.
-        in_kitchen: Whether it is in the kitchen fridge.
+        fridge: How warm its kitchen fridge is.
+        kitchen_id: The number of the kitchen fridge in which it is, or for which it is planned;
+            None when none is entered, or nothing can be planned.
+        kitchen: The name of that fridge.
+        kitchens: How many kitchen fridges there are.
+        in_kitchen: Whether it is in a kitchen fridge.
         notes: What the reader should know, as sentences without their full stop.
     """
 
@@ -60,24 +64,27 @@ class PlanAhead:
     warmer: Warmer | None
     cave: Recent | None
     fridge: Recent | None
+    kitchen_id: int | None
+    kitchen: str | None
+    kitchens: int
     in_kitchen: bool
     notes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class KitchenAhead:
-    """The kitchen fridge and the wheels that are to be in it.
+    """A kitchen fridge and the wheels that are to be in it.
 
     Attributes:
-        space: The fridge; None when none is entered.
+        space: The fridge.
         stays: Who is to be in it, from when until when.
         too_full: The first day without room for all; None when there is none.
     """
 
-    space: Space | None
+    space: Space
     stays: tuple[KitchenStay, ...]
     too_full: KitchenDay | None
 
     def on(self, day: date) -> KitchenDay:
         """The kitchen fridge on a day."""
-        return kitchen_on(self.stays, self.space.room_cm2 if self.space else None, day)
+        return kitchen_on(self.stays, self.space.room_cm2, day)

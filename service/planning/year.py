@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from service.ageing.coming import KITCHEN_STAGE, WRAPPED_STAGE, Window
+from service.ageing.coming import Window, wrapping
+from service.ageing.plans import Stage
 from service.judging import Plans, stage_spans
 from service.living.memory import Memory
 from service.planning.ahead import plans_ahead
@@ -20,15 +21,13 @@ class LivedBar:
     """A stage that a wheel has lived, or lives.
 
     Attributes:
-        slug: The stage's short name.
-        name: Its name.
+        stage: The stage.
         from_us: Since when. [µs UTC]
         to_us: Until when; now for the stage that it lives. [µs UTC]
         goes_on: Whether it lives it still.
     """
 
-    slug: str
-    name: str
+    stage: Stage
     from_us: int
     to_us: int
     goes_on: bool
@@ -39,14 +38,12 @@ class AheadBar:
     """A stage ahead, or what is left of the one that is lived; an estimate.
 
     Attributes:
-        slug: The stage's short name.
-        name: Its name.
+        stage: The stage.
         begins: When it begins; None for the stage that is lived.
         ends: When it ends.
     """
 
-    slug: str
-    name: str
+    stage: Stage
     begins: Window | None
     ends: Window
 
@@ -82,8 +79,7 @@ def year(session: Session, plans: Plans, now_us: int, memory: Memory) -> tuple[W
         end_us = now_us if wheel.ended_us is None else min(wheel.ended_us, now_us)
         lived = tuple(
             LivedBar(
-                span.stage.slug,
-                span.stage.name,
+                span.stage,
                 span.from_us,
                 min(span.to_us if span.to_us is not None else end_us, end_us),
                 span.to_us is None and wheel.ended_us is None,
@@ -104,17 +100,22 @@ def ahead_bars(plan: PlanAhead, today: date) -> tuple[AheadBar, ...]:
     before a move lasts until it.
     """
     bars = [
-        AheadBar(each.stage.slug, each.stage.name, each.begins if place else None, each.ends)
+        AheadBar(each.stage, each.begins if place else None, each.ends)
         for place, each in enumerate(plan.ahead)
     ]
     moving = plan.moving
     if moving is None or not bars:
         return tuple(bars)
-    edges = {WRAPPED_STAGE: moving.wrap, KITCHEN_STAGE: moving.move}
-    for slug, when in edges.items():
-        place = next((i for i, bar in enumerate(bars) if i and bar.slug == slug), None)
-        if place is not None and when is not None:
-            _begin_at(bars, place, when)
+    wrap = wrapping(plan.ahead)
+    kitchen = next((each for each in plan.ahead[1:] if each.stage.in_kitchen_fridge), None)
+    for stage, when in ((wrap, moving.wrap), (kitchen, moving.move)):
+        if stage is not None and when is not None:
+            _begin_at(bars, plan.ahead.index(stage), when)
+    for place, bar in enumerate(bars):
+        # A plan may have more than one stage in the kitchen fridge; all are over when it is eaten.
+        if place and bar.stage.in_kitchen_fridge:
+            begins = _by(bar.begins or bar.ends, moving.eat_until)
+            bars[place] = replace(bar, begins=begins, ends=_by(bar.ends, moving.eat_until))
     bars[-1] = replace(bars[-1], ends=moving.eat_until)
     return tuple(
         replace(bar, ends=bar.ends.not_before(today)) for bar in bars if not _is_empty(bar)
@@ -122,8 +123,11 @@ def ahead_bars(plan: PlanAhead, today: date) -> tuple[AheadBar, ...]:
 
 
 def _begin_at(bars: list[AheadBar], place: int, when: Window) -> None:
-    """A stage begins then, and the stages before it are over by then."""
-    bars[place] = replace(bars[place], begins=when)
+    """A stage begins then, those before it are over by then, and those after it follow it."""
+    planned = bars[place].begins or when
+    for after, bar in enumerate(bars[place:], place):
+        follows = _follows(bar.begins or when, planned, when)
+        bars[after] = replace(bar, begins=follows, ends=_follows(bar.ends, planned, when))
     bars[place - 1] = replace(bars[place - 1], ends=when)
     for before in range(place):
         bar = bars[before]
@@ -136,6 +140,19 @@ def _by(window: Window, when: Window) -> Window:
         min(window.earliest, when.earliest),
         min(window.expected, when.expected),
         min(window.latest, when.latest),
+    )
+
+
+def _follows(window: Window, planned: Window, when: Window) -> Window:
+    """The window of what follows something that was planned for one time and is for another."""
+    return Window(
+        *sorted(
+            (
+                when.earliest + (window.earliest - planned.earliest),
+                when.expected + (window.expected - planned.expected),
+                when.latest + (window.latest - planned.latest),
+            )
+        )
     )
 
 

@@ -134,6 +134,18 @@ def test_task_rings_on_its_last_day_and_an_estimate_never() -> None:
     assert foreseen.walk("VALARM") == []
 
 
+def test_visit_that_is_only_foreseen_is_tentative_and_rings_never() -> None:
+    # Section 3.8.1.11: "TENTATIVE" is a status of an event and of no to-do.
+    text = text_of(replace(VISIT, is_estimate=True), replace(TURN, is_estimate=True))
+    (event,), (todo,) = parts(text, "VEVENT"), parts(text, "VTODO")
+    read = vobject.readOne(text.decode())
+
+    assert (event["status"], todo["status"]) == ("TENTATIVE", "NEEDS-ACTION")
+    assert event.walk("VALARM") == todo.walk("VALARM") == []
+    assert read.validate(raiseException=True)
+    assert read.vevent.status.value == "TENTATIVE"
+
+
 def test_task_that_opens_on_its_day_has_no_start_that_equals_its_due() -> None:
     (todo,) = parts(text_of(replace(TURN, opens=TURN.day)), "VTODO")
 

@@ -185,6 +185,50 @@ def test_a_plan_without_a_wrapped_stage_is_never_wrapped() -> None:
     assert found.move is not None
 
 
+def renamed(plan: Plan) -> Plan:
+    """A maker's copy of a plan in which every stage has another name."""
+    stages = tuple(replace(each, slug=f"my_{place}") for place, each in enumerate(plan.stages))
+    return replace(plan, stages=stages)
+
+
+@pytest.mark.parametrize("slug", shipped_plans())
+def test_a_copy_with_renamed_stages_has_the_same_days(slug: str) -> None:
+    plan = shipped_plans()[slug]
+    copy = renamed(plan)
+    for place, stage in enumerate(plan.stages):
+        wish = usual_wish(plan.readiness)
+
+        found = moving(question(10.0, plan=plan, stage=stage.slug), wish)
+
+        assert moving(question(10.0, plan=copy, stage=f"my_{place}"), wish) == found
+
+
+def test_a_wheel_in_its_wrap_is_not_wrapped_again_when_its_plan_parts_that_time() -> None:
+    wrapped = PLAN.stage("wrapped")
+    place = PLAN.stages.index(wrapped)
+    stages = (*PLAN.stages[:place], replace(wrapped, slug="early"), *PLAN.stages[place:])
+    found = moving(
+        question(10.0, plan=replace(PLAN, stages=stages), stage="early"), Firmness.GIVING
+    )
+
+    assert found.wrap is None
+    assert found.move is not None
+
+
+def test_two_stages_in_the_kitchen_fridge_give_it_the_time_of_both() -> None:
+    late = replace(PLAN.stage("cold"), slug="colder")
+    longer = replace(PLAN, stages=(*PLAN.stages, late))
+    frosty = PlaceAir(0.0, 0.0)
+    one, two = (
+        moving(question(49.0, plan=plan, energies=(103.5,), fridge=frosty), Firmness.GIVING)
+        for plan in (PLAN, longer)
+    )
+
+    assert one.cold_ends
+    assert two.cold_ends is False  # giving for 50 days at 0 °C; the plan now gives it 60
+    assert one.eat_until.expected < two.eat_until.expected
+
+
 def test_the_time_in_the_kitchen_fridge_ends_with_the_plan_s() -> None:
     """At 0 °C it would stay so for 50 days; the plan's last day in the cold comes first."""
     frosty = question(49.0, energies=(103.5,), fridge=PlaceAir(0.0, 0.0))

@@ -5,8 +5,9 @@ from importlib import resources
 
 import pytest
 
+from service.ageing.plan_keeping import said_outright
 from service.ageing.plan_reading import with_value
-from service.ageing.plans import Plan, parse_plan, shipped_plans
+from service.ageing.plans import Plan, parse_plan, shipped_plans, shipped_texts
 from service.ageing.values import Range
 from service.errors import PlanError, UnknownError
 
@@ -128,6 +129,79 @@ def test_a_stage_may_leave_out_its_temperature() -> None:
 
     assert stage.target.temperature_c is None
     assert stage.temperature_source is None
+
+
+def test_a_stage_says_itself_that_it_is_wrapped_and_in_the_kitchen_fridge() -> None:
+    head = 'name = "Ripening"\n'
+    text = GOOD.replace(head, f"{head}wrapped = true\nin_kitchen_fridge = true\n")
+
+    stage = parse_plan(text, "mine.toml").stage("ripening")
+
+    assert (stage.wrapped, stage.in_kitchen_fridge) == (True, True)
+
+
+def test_what_a_stage_says_goes_before_its_name() -> None:
+    head = 'name = "Kitchen fridge"\n'
+    text = GOOD.replace(head, f"{head}wrapped = false\nin_kitchen_fridge = false\n")
+
+    plan = parse_plan(text, "mine.toml")
+
+    assert (plan.stage("cold").wrapped, plan.stage("cold").in_kitchen_fridge) == (False, False)
+    assert plan.kitchen_stage is None
+
+
+def without_keeping(text: str) -> str:
+    """A plan as it was written before stages said of themselves how they are kept."""
+    return text.replace("wrapped = true\n", "").replace("in_kitchen_fridge = true\n", "")
+
+
+@pytest.mark.parametrize("slug", STAGES)
+def test_a_plan_kept_before_stages_said_so_means_the_same(slug: str) -> None:
+    """In files of that time the short names alone told it."""
+    text = shipped_texts()[slug]
+    old = without_keeping(text)
+
+    assert len(text.splitlines()) - len(old.splitlines()) >= 2
+    assert parse_plan(old, "old.toml") == shipped_plans()[slug]
+
+
+@pytest.mark.parametrize("slug", STAGES)
+def test_an_old_plan_is_given_to_be_edited_with_its_meaning_in_lines(slug: str) -> None:
+    """Only the order of two lines may be another."""
+    text = shipped_texts()[slug]
+
+    given = said_outright(without_keeping(text), "old.toml")
+
+    assert sorted(given.splitlines()) == sorted(text.splitlines())
+    assert parse_plan(given, "old.toml") == shipped_plans()[slug]
+    assert said_outright(text, "new.toml") == text
+
+
+def test_stages_that_stand_on_no_lines_of_their_own_are_given_as_they_are() -> None:
+    inline = 'format = 1\nstages = [{ slug = "cold", name = "Upstairs" }]\n'
+
+    assert said_outright(inline, "mine.toml") == inline
+
+
+@pytest.mark.parametrize("key", ["wrapped", "in_kitchen_fridge"])
+@pytest.mark.parametrize("value", ['"yes"', "1", "[]"])
+def test_a_stage_that_says_neither_true_nor_false_is_refused(key: str, value: str) -> None:
+    head = 'name = "Ripening"\n'
+
+    message = refusal(GOOD.replace(head, f"{head}{key} = {value}\n"))
+
+    assert message == (
+        f"mine.toml, line {line_of(GOOD, head) + 1}: {key} is neither true nor false; write"
+        f" {key} = true, without quotes"
+    )
+
+
+def test_a_slip_in_the_word_for_a_wrap_is_told_with_the_word_that_was_meant() -> None:
+    head = 'name = "Ripening"\n'
+
+    message = refusal(GOOD.replace(head, f"{head}wraped = true\n"))
+
+    assert "wraped is not a key of this table; did you mean wrapped?" in message
 
 
 def test_an_unknown_stage_is_refused_with_those_there_are(good: Plan) -> None:

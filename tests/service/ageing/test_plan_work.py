@@ -236,7 +236,7 @@ def unsourced(table: dict[str, Any], where: str = "") -> Iterator[str]:
             for number, each in enumerate(value):
                 if isinstance(each, dict):
                     yield from unsourced(each, f"{where}{key}.{number}.")
-        elif isinstance(value, int | float) and not said:
+        elif isinstance(value, int | float) and not isinstance(value, bool) and not said:
             yield where + key
 
 

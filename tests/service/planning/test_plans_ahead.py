@@ -1,7 +1,7 @@
 """From the store to the planner: ages, places, wishes, room, the year, who fits together."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -10,7 +10,7 @@ import pytest
 from service.ageing.work import Firmness
 from service.api.context import Context
 from service.living.climate import climate
-from service.planning.ahead import kitchen_ahead, plan_ahead, plans_ahead
+from service.planning.ahead import kitchens_ahead, plan_ahead, plans_ahead
 from service.planning.fitting import together
 from service.planning.recent import recent
 from service.planning.values import PlanAhead, Wish
@@ -183,13 +183,67 @@ def test_wheels_in_the_kitchen_fridge_and_those_to_come_share_its_room(home: Hom
     with home.context.sessions() as session:
         places.set_room(session, 3, 100.0)
         ahead = plans_ahead(session, home.context.plans, MEMORY_NOW, home.context.memory)
-        found = kitchen_ahead(session, ahead, TODAY)
+        (found,) = kitchens_ahead(session, ahead, TODAY)
         by_wheel = {stay.wheel: stay for stay in found.stays}
 
         assert found.on(TODAY).wheels == (here,)
         assert found.on(TODAY).fits is True  # 81 of 100 cm²
         assert by_wheel[coming].from_day > TODAY
         assert found.on(TODAY).strong == (here,)
+
+
+def second_fridge(home: Home, temperature: float | None) -> int:
+    with home.context.sessions() as session:
+        fridge = builders.add_space(session, 1, "garage", "Garage fridge", "kitchen_fridge")
+    if temperature is not None:
+        home.air(fridge, builders.steady(temperature), 15)
+    return fridge
+
+
+def test_a_wheel_is_planned_for_the_kitchen_fridge_that_suits_its_plan(home: Home) -> None:
+    home.air(1, builders.steady(10.0), 15)
+    home.air(3, builders.steady(7.5), 15)  # the plan asks for 1 to 5 °C
+    garage = second_fridge(home, 3.0)
+
+    found = home.plan(home.wheel(1, age=15))
+
+    assert (found.kitchen_id, found.kitchen, found.kitchens) == (garage, "Garage fridge", 2)
+    assert found.fridge is not None
+    assert found.fridge.air.mean_c == pytest.approx(3.0, abs=1e-6)  # steady air
+
+
+def test_a_wheel_in_a_kitchen_fridge_is_planned_for_that_one(home: Home) -> None:
+    home.air(3, builders.steady(4.0), 15)
+    garage = second_fridge(home, 7.5)
+    with home.context.sessions() as session:
+        box = builders.add_space(session, 1, "cold-box", "Cold box", "box", garage)
+
+    for place in (garage, box):
+        found = home.plan(home.wheel(place, stage="cold", age=50 + place))
+
+        assert found.in_kitchen
+        assert found.kitchen_id == garage
+        assert found.fridge is not None
+        assert found.fridge.air.mean_c == pytest.approx(7.5, abs=1e-6)  # steady air
+
+
+def test_each_kitchen_fridge_counts_its_own_wheels_and_room(home: Home) -> None:
+    home.air(1, builders.steady(10.0), 15)
+    home.air(3, builders.steady(4.0), 15)
+    garage = second_fridge(home, 4.0)
+    here = home.wheel(3, stage="cold", age=50)
+    there = home.wheel(garage, stage="cold", age=51)
+    coming = home.wheel(1, age=15)
+    with home.context.sessions() as session:
+        places.set_room(session, 3, 100.0)
+        ahead = plans_ahead(session, home.context.plans, MEMORY_NOW, home.context.memory)
+        first, second = kitchens_ahead(session, ahead, TODAY)
+
+        assert (first.space.id, second.space.id) == (3, garage)
+        assert first.on(TODAY).wheels == (here,)
+        assert second.on(TODAY).wheels == (there,)
+        # The first holds 81 of 100 cm² today, so the next wheel of 81 is planned for the second.
+        assert {stay.wheel for stay in second.stays} == {there, coming}
 
 
 def test_a_box_in_the_kitchen_fridge_is_the_kitchen_fridge(home: Home) -> None:
@@ -225,16 +279,64 @@ def test_the_year_runs_from_what_was_lived_into_what_is_ahead(home: Home) -> Non
     planned = home.plan(wheel).moving
 
     assert planned is not None
-    assert [(bar.slug, bar.goes_on) for bar in found.lived] == [
+    assert [(bar.stage.slug, bar.goes_on) for bar in found.lived] == [
         ("ripening", False),
         ("first_growth", False),
         ("ripening", True),
     ]
-    slugs = [bar.slug for bar in found.ahead]
+    slugs = [bar.stage.slug for bar in found.ahead]
     assert slugs == ["ripening", "wrapped", "cold"]
     assert found.ahead[0].ends == planned.wrap
     assert (found.ahead[1].begins, found.ahead[1].ends) == (planned.wrap, planned.move)
     assert found.ahead[2].ends == planned.eat_until
+
+
+def test_a_year_with_renamed_stages_runs_as_with_their_old_names(home: Home) -> None:
+    home.air(1, builders.steady(10.0), 15)
+    home.wheel(1, age=15)
+    blue = home.context.plans["blue"]
+    names = {"wrapped": "in_foil", "cold": "upstairs"}
+    stages = tuple(replace(each, slug=names.get(each.slug, each.slug)) for each in blue.stages)
+    copy = {**home.context.plans, "blue": replace(blue, stages=stages)}
+    with home.context.sessions() as session:
+        (old,) = year(session, home.context.plans, MEMORY_NOW, home.context.memory)
+        (new,) = year(session, copy, MEMORY_NOW, home.context.memory)
+
+    assert [(bar.begins, bar.ends) for bar in new.ahead] == [
+        (bar.begins, bar.ends) for bar in old.ahead
+    ]
+    assert [bar.stage.slug for bar in new.ahead] == ["ripening", "in_foil", "upstairs"]
+
+
+def test_a_second_stage_in_the_kitchen_fridge_follows_the_first(home: Home) -> None:
+    home.air(1, builders.steady(10.0), 15)
+    wheel = home.wheel(1, age=15)
+    blue = home.context.plans["blue"]
+    colder = replace(blue.stage("cold"), slug="colder")
+    plans = {**home.context.plans, "blue": replace(blue, stages=(*blue.stages, colder))}
+    with home.context.sessions() as session:
+        planned = plan_ahead(session, plans, wheel, MEMORY_NOW, home.context.memory)
+        (found,) = year(session, plans, MEMORY_NOW, home.context.memory)
+
+    assert planned.moving is not None
+    *_, cold, last = found.ahead
+    assert (cold.stage.slug, last.stage.slug) == ("cold", "colder")
+    assert cold.begins == planned.moving.move
+    assert last.begins == cold.ends
+    assert last.ends == planned.moving.eat_until
+
+
+def test_a_space_tells_how_damp_it_is_where_it_is_measured(home: Home) -> None:
+    home.air(1, builders.steady(10.0), 5)
+    with home.context.sessions() as session:
+        cave = recent(session, 1, MEMORY_NOW, home.context.memory)
+        box = recent(session, 2, MEMORY_NOW, home.context.memory)
+
+    assert cave is not None
+    assert cave.humidity_pct == pytest.approx(90.0, abs=1e-6)  # steady air
+    assert box is not None
+    assert box.air.mean_c == pytest.approx(10.0, abs=1e-6)  # that of its cave
+    assert box.humidity_pct is None
 
 
 def test_wheels_of_the_cave_and_its_boxes_are_asked_together(home: Home) -> None:
@@ -246,7 +348,8 @@ def test_wheels_of_the_cave_and_its_boxes_are_asked_together(home: Home) -> None
 
     assert set(found.now.wheels) == {cold, warm, warmer}
     assert found.now.fit.outside == (cold,)
-    assert [(mend.wheels, mend.to) for mend in found.now.mends] == [((cold,), 3)]
+    moves = [move for mend in found.now.mends for move in mend.moves]
+    assert [(move.wheels, move.to) for move in moves] == [((cold,), 3)]
 
 
 def test_neither_a_wish_nor_another_wheel_makes_the_past_be_worked_out_anew(
