@@ -81,11 +81,14 @@ class Spot:
     Attributes:
         name: Of the box; empty for the open boards.
         items: What is done there.
+        weigh: Where the wheels of several batches are weighed in one form; None where that is
+            not asked for.
         all_of_it: What one touch does of it; None where there are fewer than two items.
     """
 
     name: str
     items: tuple[Item, ...]
+    weigh: str | None = None
     all_of_it: OneTouch | None = None
 
 
@@ -96,17 +99,21 @@ class Opening:
     Attributes:
         day: When, in words.
         is_today: Whether it is today.
+        is_foreseen: Whether all of it hangs on the visits before.
         name: Of the space.
         key: Names it on the page.
-        places: What is done, by box.
+        places: What is due in it, by box.
+        foreseen: What else is done if the visits before are made as proposed, a line each.
         summary: All of it in a line.
     """
 
     day: str
     is_today: bool
+    is_foreseen: bool
     name: str
     key: str
     places: tuple[Spot, ...]
+    foreseen: tuple[str, ...]
     summary: str
 
 
@@ -185,18 +192,24 @@ def _opening(visit: Visit, now: CareNow, spaces: Mapping[int, str]) -> Opening:
         outer = space_id == visit.space
         name = "" if outer else short(spaces.get(space_id or 0, "nowhere"))
         items = tuple(_items(dues, now, spaces))
-        places.append(Spot(name, items, _one_touch(dues, items, now)))
+        several = sum(item.work is Work.WEIGH for item in items) > 1
+        weigh = f"/spaces/{space_id}/weigh" if several and space_id is not None else None
+        places.append(Spot(name, items, weigh, _one_touch(dues, items, now)))
     # What stands in the open comes first: it is in the way of the boxes.
     places.sort(key=lambda place: (place.name != "", place.name))
-    works = list(dict.fromkeys(item.work.value for place in places for item in place.items))
-    wheels = {wheel for each in visit.due for wheel in each.wheels}
+    foreseen = [each.due for each in visit.foreseen]
+    works = [item.work.value for place in places for item in place.items]
+    works += [each.work.value for each in foreseen]
+    wheels = {wheel for each in visit.care for wheel in each.due.wheels}
     return Opening(
         day=near_day(visit.day, now.today),
         is_today=visit.day == now.today,
+        is_foreseen=visit.is_foreseen,
         name=short(spaces.get(visit.space or 0, "In no space")),
         key=f"visit-{visit.day.isoformat()}-{visit.space or 0}",
         places=tuple(places),
-        summary=f"{listed(works)}; {counted(len(wheels), 'wheel')}",
+        foreseen=tuple(f"{item.title} {item.names}" for item in _items(foreseen, now, spaces)),
+        summary=f"{listed(list(dict.fromkeys(works)))}; {counted(len(wheels), 'wheel')}",
     )
 
 
@@ -257,6 +270,15 @@ def _items(dues: list[Due], now: CareNow, spaces: Mapping[int, str]) -> list[Ite
     return [_item(group, now, spaces) for group in groups.values()]
 
 
+def _address(work: Work, wheels: Sequence[int], now: CareNow) -> str | None:
+    """Where something is to be entered: several wheels are weighed in one form."""
+    if work not in _LOOKED or not wheels:
+        return None
+    if work is Work.WEIGH and len(wheels) > 1:
+        return f"/batches/{now.wheels[wheels[0]].batch_id}/weigh"
+    return f"/wheels/{wheels[0]}/look"
+
+
 def _item(group: list[Due], now: CareNow, spaces: Mapping[int, str]) -> Item:
     first = min(group, key=lambda each: (each.latest, each.expected))
     names = names_of(now.wheels.values())
@@ -274,6 +296,6 @@ def _item(group: list[Due], now: CareNow, spaces: Mapping[int, str]) -> Item:
         overdue=first.standing(now.today) is Standing.OVERDUE,
         how=first.rule.words,
         why=first.why,
-        address=f"/wheels/{wheels[0]}/look" if first.work in _LOOKED and wheels else None,
+        address=_address(first.work, wheels, now),
         moves=first.work is Work.MOVE,
     )

@@ -12,7 +12,7 @@ from pydantic import Field
 
 from dashboards.care_words import Names, near_day, touch_words
 from dashboards.pages.rendering import Household, household_of, renderer, see_other
-from dashboards.visit_list import asking, openings_of, works_given
+from dashboards.visit_list import Opening, asking, openings_of, works_given
 from dashboards.words import counted, short
 from service.ageing.tended import Outcome
 from service.ageing.work import Work
@@ -85,6 +85,10 @@ def _page(
     spaces = spaces_named(session)
     visits = openings_of(now, spaces)
     today = [visit for visit in visits if visit.is_today]
+    later: dict[str, list[Opening]] = {}
+    for visit in visits:
+        if not visit.is_today:
+            later.setdefault(visit.name, []).append(visit)
     gates_asking = asking(now)
     return renderer(request).page(
         request,
@@ -96,7 +100,7 @@ def _page(
         wrong=wrong[:1].upper() + wrong[1:],
         chosen=chosen or Choices(),
         today=today,
-        later=[visit for visit in visits if not visit.is_today],
+        later=[*later.items()],
         asking=gates_asking,
         openings=now.openings,
         told=told_of(session, context, household, said),

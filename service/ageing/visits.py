@@ -4,18 +4,25 @@ An opening lets the cave's air out, so few are proposed: care is moved within it
 no further from its expected day than the saving asks. A latest day is a limit and no aim, so no
 recurring care is moved further than half the way from its expected day to its latest, and what is
 done once or was called for by a sign not at all; our choice. A visit that has begun goes on.
-Knows no clock and no zone.
+
+Each visit is sought as if it were the next: those before it are taken as made, and what recurs
+counts from them. Today's takes along all that is open, for the space is opened anyway; a later
+one leaves what suits the visit after it better, where that is sure to come. Knows no clock and no
+zone.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
+from service.ageing.occurrences import Occurrence, own_days
 from service.ageing.schedule import Due
+from service.ageing.visit_days import alike, following, next_visit, window, without_waiting
 
 DAYS_AHEAD: Final = 14
 """How far visits are proposed; weekly care comes up at least once in it. Our choice. [d]"""
+_DAY: Final = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,14 +33,29 @@ class Visit:
         day: When.
         space: The outermost space, such as the cave in which a box stands; None where nobody
             knows where the wheels lie.
-        due: What is done, in the order in which it was given.
+        care: What is done; what is due comes first, in the order in which it was given.
         own_days: The days on which its care would be done if each kept its expected day.
     """
 
     day: date
     space: int | None
-    due: tuple[Due, ...]
+    care: tuple[Occurrence, ...]
     own_days: tuple[date, ...]
+
+    @property
+    def due(self) -> tuple[Due, ...]:
+        """What is done that is due, whatever is done before."""
+        return tuple(each.due for each in self.care if not each.is_foreseen)
+
+    @property
+    def foreseen(self) -> tuple[Occurrence, ...]:
+        """What is done if the visits before are made as proposed."""
+        return tuple(each for each in self.care if each.is_foreseen)
+
+    @property
+    def is_foreseen(self) -> bool:
+        """Whether all of it hangs on the visits before."""
+        return all(each.is_foreseen for each in self.care)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +64,9 @@ class Openings:
 
     Attributes:
         planned: By the visits.
-        by_expected_days: For the same care, if each were done on its own expected day (today when
-            that is past); what falls on one day in one space shares an opening there, too.
+        by_expected_days: If each care were done on its own expected days (today when that is
+            past) and counted from there; what falls on one day in one space shares an opening
+            there, too.
     """
 
     planned: int
@@ -51,8 +74,8 @@ class Openings:
 
     @property
     def saved(self) -> int:
-        """How many openings the visits save; never below 0."""
-        return self.by_expected_days - self.planned
+        """How many openings the visits save; 0 where they save none."""
+        return max(0, self.by_expected_days - self.planned)
 
 
 def visits(
@@ -64,9 +87,10 @@ def visits(
 ) -> tuple[Visit, ...]:
     """Proposes visits for all care whose expected day comes within the days ahead.
 
-    No space is opened more than once a day, and no plan within the windows, the second half of
-    each way to a latest day set aside, opens it less often. What is overdue is done today; what
-    was put off past its latest day, on the day to which it was put off.
+    No space is opened more than once a day. For care that does not recur no plan within the
+    windows, the second half of each way to a latest day set aside, opens it less often. What is
+    overdue is done today; what was put off past its latest day, on the day to which it was put
+    off.
 
     Args:
         due: What is due, as `schedule.due` tells.
@@ -77,26 +101,42 @@ def visits(
             unless another visit suits it better.
 
     Returns:
-        The visits by day; each due whose own day comes within the days ahead is in one of them.
+        The visits by day. Each due whose own day comes within the days ahead is in one of them,
+        and each time that follows it and can wait no longer than these days.
     """
-    last = today + timedelta(days=max(1, days) - 1)
-    kept: dict[int | None, list[_Item]] = {}
-    for item in (_item(each, today, last) for each in due):
-        if item.own <= last:
-            kept.setdefault(outermost(item.due.space, spaces), []).append(item)
+    end = _end(today, days)
+    kept: dict[int | None, list[Due]] = {}
+    for each in due:
+        kept.setdefault(outermost(each.space, spaces), []).append(each)
     found = [
         visit
-        for space, items in kept.items()
-        for visit in _of_space(space, items, today if space in opened else None)
+        for space, dues in kept.items()
+        for visit in _of_space(space, dues, today, end, has_begun=space in opened)
     ]
     return tuple(sorted(found, key=lambda visit: (visit.day, visit.space is None, visit.space)))
 
 
-def openings(planned: Sequence[Visit]) -> Openings:
-    """Counts the openings of the visits, and those that they save."""
-    # One space may have the same own day in two visits; it would be opened once for both.
-    own = {(visit.space, day) for visit in planned for day in visit.own_days}
-    return Openings(planned=len(planned), by_expected_days=len(own))
+def openings(
+    planned: Sequence[Visit],
+    due: Sequence[Due],
+    spaces: Mapping[int, int | None],
+    today: date,
+    days: int = DAYS_AHEAD,
+) -> Openings:
+    """Counts the openings of the visits, and those that each care by itself would need.
+
+    Args:
+        planned: The visits.
+        due: For what, as it was given to `visits`; so are the others.
+        spaces: As there.
+        today: As there.
+        days: As there.
+    """
+    end = _end(today, days)
+    alone = {
+        (outermost(each.space, spaces), day) for each in due for day in own_days(each, today, end)
+    }
+    return Openings(planned=len(planned), by_expected_days=len(alone))
 
 
 def outermost(space: int | None, spaces: Mapping[int, int | None]) -> int | None:
@@ -111,70 +151,31 @@ def outermost(space: int | None, spaces: Mapping[int, int | None]) -> int | None
     return space
 
 
-@dataclass(frozen=True, slots=True)
-class _Item:
-    """A due with the days between which it can be visited; `own` is the best of them."""
-
-    due: Due
-    first: date
-    own: date
-    last: date
-
-    def holds(self, day: date) -> bool:
-        return self.first <= day <= self.last
+def _end(today: date, days: int) -> date:
+    return today + timedelta(days=max(1, days) - 1)
 
 
-def _item(due: Due, today: date, end: date) -> _Item:
-    first = max(due.opens, today)
-    own = min(max(due.expected, first), max(due.latest, first))
-    slack = due.latest - due.expected if due.rule.every else timedelta()
-    last = max(own, due.expected + max(timedelta(), slack) // 2)
-    # No visit lies past the days ahead, so neither does the window within which one is sought.
-    return _Item(due, first, own, min(last, end))
-
-
-def _of_space(space: int | None, items: Sequence[_Item], begun: date | None) -> list[Visit]:
-    """The fewest days that lie in every window, each moved to where it suits best.
-
-    Taking the window that closes first, and with it all that are open by then, is known to need
-    the fewest days. A day on which a visit has begun is there already.
-    """
-    days = [] if begun is None else [begun]
-    left = [item for item in items if begun is None or not item.holds(begun)]
-    left.sort(key=lambda item: item.last)
-    while left:
-        closes = left[0].last
-        days.append(_best_day([item for item in left if item.first <= closes]))
-        left = [item for item in left if item.first > closes]
-    served: list[list[_Item]] = [[] for _ in days]
-    for item in items:
-        possible = [place for place, day in enumerate(days) if item.holds(day)]
-        # The window that closed first holds no day but its own, so no visit that is still to
-        # begin is left empty.
-        nearest = min(possible, key=lambda place: abs(days[place] - item.own))
-        served[nearest].append(item)
-    return [
-        _visit(space, group, begun if day == begun else None)
-        for day, group in zip(days, served, strict=True)
-        if group
-    ]
-
-
-def _best_day(items: Sequence[_Item]) -> date:
-    """The day in all windows that lies nearest to the expected days, the earlier of equals."""
-    first, last = max(item.first for item in items), min(item.last for item in items)
-    # The sum of distances has its least value at one of the days themselves, or at an end.
-    choices = {min(max(item.own, first), last) for item in items}
-    return min(
-        choices,
-        key=lambda day: (sum((abs(day - item.own) for item in items), timedelta()), day),
-    )
-
-
-def _visit(space: int | None, items: Sequence[_Item], begun: date | None) -> Visit:
-    return Visit(
-        day=_best_day(items) if begun is None else begun,
-        space=space,
-        due=tuple(item.due for item in items),
-        own_days=tuple(sorted({item.own for item in items})),
-    )
+def _of_space(
+    space: int | None, dues: Sequence[Due], today: date, end: date, *, has_begun: bool
+) -> Iterator[Visit]:
+    """The visits of one space: the next one, and from what it leaves the one after it."""
+    place = {id(each): number for number, each in enumerate(dues)}
+    start, begun = today, today if has_begun else None
+    care = alike((Occurrence.of(each),) for each in dues if max(each.expected, today) <= end)
+    while windows := [window(each, today, end) for each in care]:
+        day, served = next_visit(windows, begun)
+        if day > end:
+            return
+        if day > start:
+            served = without_waiting(day, served)
+        done = [each for one in served for each in one.care]
+        yield Visit(
+            day=day,
+            space=space,
+            care=tuple(sorted(done, key=lambda one: (one.is_foreseen, place[id(one.due)]))),
+            own_days=tuple(sorted({one.own for one in served})),
+        )
+        gone = {id(one) for one in served}
+        left = [one.care for one in windows if id(one) not in gone]
+        care = alike([*left, *filter(None, (following(one.care, day) for one in served))])
+        today, begun = day + _DAY, None

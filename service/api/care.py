@@ -49,7 +49,8 @@ def list_care(
 ) -> CareAnswer:
     """What comes up until a day: every care whose expected day has come by then, and its visits.
 
-    Days are those of the household's calendar. What is overdue is always among it. The gates
+    Days are those of the household's calendar. What is overdue is always among it. The visits
+    also tell, as foreseen, how care comes up again if each visit is made on its day. The gates
     are those that ask by then.
     """
     now_us = context.clock.now_us()

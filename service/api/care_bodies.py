@@ -19,8 +19,8 @@ _MOST_ITEMS: Final = 200
 _LONGEST_WORDS: Final = 2_000
 
 
-def _day(value: object) -> date:
-    """A day that comes in.
+def given_day(value: object) -> date:
+    """A day that comes in, by a body or by a form.
 
     Raises:
         ValueError: It is none, or beyond the years 1970 to 2199.
@@ -39,7 +39,7 @@ def _day(value: object) -> date:
 
 
 GivenDay = Annotated[
-    date, BeforeValidator(_day), WithJsonSchema({"type": "string", "format": "date"})
+    date, BeforeValidator(given_day), WithJsonSchema({"type": "string", "format": "date"})
 ]
 """A day of the household's calendar that comes in."""
 GivenMoment = GivenDay | GivenInstant

@@ -6,6 +6,7 @@ from typing import Annotated, Self
 
 from pydantic import BeforeValidator, Field
 
+from service.ageing.occurrences import Occurrence
 from service.ageing.schedule import Due, Standing
 from service.ageing.tended import Outcome
 from service.ageing.visits import Visit
@@ -72,12 +73,46 @@ class DueAnswer(Answer):
         )
 
 
+class ForeseenAnswer(Answer):
+    """A care as it will come up again, if what comes before it is done as proposed; an estimate."""
+
+    work: Work
+    place: Place
+    done_on: int | None = Field(description="The space of the box; null for care of a wheel.")
+    space_id: int | None
+    wheel_ids: tuple[int, ...]
+    opens: date
+    expected: date
+    latest: date
+
+    @classmethod
+    def of(cls, each: Occurrence) -> Self:
+        """An occurrence as it is foreseen."""
+        due = each.due
+        return cls(
+            work=due.work,
+            place=due.subject.place,
+            done_on=due.subject.number if due.subject.place is Place.BOX else None,
+            space_id=due.space,
+            wheel_ids=due.wheels,
+            opens=each.opens,
+            expected=each.expected,
+            latest=each.latest,
+        )
+
+
 class VisitAnswer(Answer):
-    """One opening of an outermost space, and what is done in it."""
+    """One opening of an outermost space, and what is done in it.
+
+    `due` is what is due whatever is done before; `foreseen` hangs on the visits before, and so
+    does the visit itself where `is_foreseen` says so.
+    """
 
     day: date
     space_id: int | None
     due: tuple[DueAnswer, ...]
+    foreseen: tuple[ForeseenAnswer, ...]
+    is_foreseen: bool
 
     @classmethod
     def of(cls, visit: Visit, now: CareNow) -> Self:
@@ -86,6 +121,8 @@ class VisitAnswer(Answer):
             day=visit.day,
             space_id=visit.space,
             due=tuple(DueAnswer.of(each, now) for each in visit.due),
+            foreseen=tuple(ForeseenAnswer.of(each) for each in visit.foreseen),
+            is_foreseen=visit.is_foreseen,
         )
 
 

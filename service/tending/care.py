@@ -1,6 +1,6 @@
 """All care as it stands: what is due, the visits that serve it, and the gates that ask."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -9,8 +9,9 @@ from service.ageing.tended import Entry, Outcome
 from service.ageing.visits import DAYS_AHEAD, Openings, Visit, openings, outermost, visits
 from service.ageing.work import Place
 from service.judging import Plans
-from service.store import gates, places
+from service.store import care, gates, places
 from service.store.database import Session
+from service.store.tables import WheelPlacement
 from service.tending.days import Zones, day_of
 from service.tending.entered import entries
 from service.tending.facts import Tended, tended, zones_of
@@ -25,6 +26,7 @@ class CareNow:
         zones: In which its days are counted.
         today: The day.
         wheels: Every wheel that has not ended, by number.
+        told: All that was entered of care up to now, in the order of its time.
         due: What comes up of care, the most pressing first; also what opens only later.
         visits: When to open which outermost space, and for what.
         openings: How many openings that needs, and saves.
@@ -34,6 +36,7 @@ class CareNow:
     zones: Zones
     today: date
     wheels: Mapping[int, Tended]
+    told: tuple[Entry, ...]
     due: tuple[Due, ...]
     visits: tuple[Visit, ...]
     openings: Openings
@@ -63,46 +66,65 @@ def care_now(session: Session, plans: Plans, now_us: int, *, days: int = DAYS_AH
     wheels = tended(session, plans, now_us)
     told = entries(session, zones, now_us)
     found = due([wheel.days for wheel in wheels], told, today)
-    parents = {
-        space.id: space.parent_id for space in places.spaces(session) if space.id is not None
-    }
-    opened = {
-        outermost(space, parents) for space in _tended_on(session, wheels, told, zones, today)
-    }
+    parents = _parents(session)
+    lately = [entry for entry in told if entry.day == today]
+    opened = {space for space, _ in days_opened(session, lately, zones, today)} - {None}
     planned = visits(found, parents, today, days, opened)
     return CareNow(
         zones=zones,
         today=today,
         wheels={wheel.id: wheel for wheel in wheels},
+        told=told,
         due=found,
         visits=planned,
-        openings=openings(planned),
+        openings=openings(planned, found, parents, today, days),
         gates=gates_now(session, wheels, now_us),
     )
 
 
-def _tended_on(
-    session: Session,
-    wheels: Sequence[Tended],
-    told: Sequence[Entry],
-    zones: Zones,
-    day: date,
-) -> set[int | None]:
-    """The spaces in which something was done or said at a gate on a day.
+def days_opened(
+    session: Session, told: Iterable[Entry], zones: Zones, since: date
+) -> set[tuple[int | None, date]]:
+    """The days on which outermost spaces were opened: something was done in them or said at a gate.
 
-    What was put off was not done, and tells of no opening.
+    What was put off was not done, and tells of no opening. A wheel counts for the space in which
+    it lay at the time; None where nobody knows.
+
+    Args:
+        session: The store.
+        told: What was entered of care.
+        zones: The household's zones.
+        since: Of what was said at gates, only what was said on this day or later.
     """
-    space_of = {wheel.id: wheel.space_id for wheel in wheels}
+    parents = _parents(session)
+    stays: dict[int, list[WheelPlacement]] = {}
+    for stay in care.all_placements(session):
+        stays.setdefault(stay.wheel_id, []).append(stay)
+
+    def lay_in(wheel_id: int, at_us: int) -> int | None:
+        known = stays.get(wheel_id, [])
+        # What is known by its day alone is kept at noon, which may be before the first stay.
+        return next((stay.space_id for stay in reversed(known) if stay.from_us <= at_us), None) or (
+            known[0].space_id if known else None
+        )
+
     found = {
-        entry.subject.number
-        if entry.subject.place is Place.BOX
-        else space_of.get(entry.subject.number)
+        (
+            entry.subject.number
+            if entry.subject.place is Place.BOX
+            else lay_in(entry.subject.number, entry.order),
+            entry.day,
+        )
         for entry in told
-        if entry.day == day and entry.outcome is not Outcome.PUT_OFF
+        if entry.outcome is not Outcome.PUT_OFF
     }
     found |= {
-        space_of.get(row.wheel_id)
+        (lay_in(row.wheel_id, row.time_us), day)
         for row in gates.answers(session)
-        if day_of(row.time_us, zones) == day
+        if (day := day_of(row.time_us, zones)) >= since
     }
-    return found - {None}
+    return {(outermost(space, parents), day) for space, day in found}
+
+
+def _parents(session: Session) -> dict[int, int | None]:
+    return {space.id: space.parent_id for space in places.spaces(session) if space.id is not None}

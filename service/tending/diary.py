@@ -1,15 +1,16 @@
 """What the calendar says: the visits of the coming days, the tasks, and the gates that will ask.
 
-A visit is known by its space and day, a question by its batch and stage. A task is known by its
-care, its batch or box and the day on which that was last done; so it keeps its name when it moves
-and when it is done. Of each care only the next time is a task: those after it hang on what is
-done and seen until then.
+A visit is known by its space and by how often that has been opened before, so it keeps its name
+when it moves, or when a visit before it is made late; a question by its batch and stage. A task is
+known by its care, its batch or box and the day on which that was last done; so it keeps its name
+when it moves and when it is done. Of each care only the next time is a task: those after it hang
+on what is done and seen until then, and stand in the visits that are foreseen.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import groupby
 from typing import Final
 
 from service.ageing.diary import DiaryEntry, DiaryKind
@@ -22,8 +23,7 @@ from service.ageing.work import Place, Work
 from service.judging import Plans
 from service.store import places
 from service.store.database import Session
-from service.tending import entered
-from service.tending.care import CareNow, care_now
+from service.tending.care import CareNow, care_now, days_opened
 from service.tending.days import noon_us
 from service.tending.facts import Tended
 from service.tending.gates import GateNow
@@ -42,9 +42,9 @@ def diary(session: Session, plans: Plans, now_us: int) -> tuple[DiaryEntry, ...]
     names = _Names.of(session, now)
     entries: dict[str, DiaryEntry] = {}
     for entry in (
-        *(_visit(visit, names) for visit in now.visits),
+        *_visits(now, days_opened(session, now.told, now.zones, date.min), names),
         *_tasks(now.due, now.today, names),
-        *_done(entered.entries(session, now.zones, now_us), now, names, now_us),
+        *_done(now, names, now_us),
         *_questions(now, names),
     ):
         # While some wheels of a batch still wait, the task is not done.
@@ -93,30 +93,49 @@ class _Names:
         return "; ".join([*filter(None, [told, ", ".join(boxes)])])
 
 
-def _visit(visit: Visit, names: _Names) -> DiaryEntry:
-    works = [
-        (work, names.together(each.subject for each in found)) for work, found in _by_work(visit)
-    ]
-    lines = [f"{work.capitalize()}: {on}." for work, on in works]
-    if len(visit.due) > 1:
+def _visits(
+    now: CareNow, opened: Collection[tuple[int | None, date]], names: _Names
+) -> Iterator[DiaryEntry]:
+    """The visits, each under the number that its opening of the space has or will have."""
+    numbers = Counter(space for space, day in opened if day < now.today)
+    # Where a visit has begun today and nothing is left of it, the next one counts on from it.
+    visited = {visit.space for visit in now.visits if visit.day == now.today}
+    numbers.update(space for space, day in opened if day == now.today and space not in visited)
+    for visit in now.visits:
+        numbers[visit.space] += 1
+        yield _visit(visit, numbers[visit.space], names)
+
+
+def _visit(visit: Visit, number: int, names: _Names) -> DiaryEntry:
+    settled = _by_work(visit.due, names)
+    foreseen = _by_work((each.due for each in visit.foreseen), names)
+    lines = [f"{work.capitalize()}: {on}." for work, on in settled.items()]
+    lines += [f"Foreseen: {work}, {on}." for work, on in foreseen.items()]
+    if len(visit.care) > 1:
         lines.append("One opening serves all of it.")
     if len(visit.own_days) > 1:
         lines.append(f"Each care on its own day would open it {len(visit.own_days)} times.")
+    if foreseen:
+        lines.append("What is foreseen moves with what is done until then.")
+    works = [work for work in Work if work in settled or work in foreseen]
+    title = f"{names.space(visit.space)}: {listed(works)}"
     return DiaryEntry(
-        key=f"visit-{visit.space or 0}-{visit.day}",
+        key=f"visit-{visit.space or 0}-{number}",
         kind=DiaryKind.VISIT,
-        title=f"{names.space(visit.space)}: {listed([work for work, _ in works])}",
+        title=f"{title} (foreseen)" if visit.is_foreseen else title,
         words="\n".join(lines),
         path=_PAGE,
         day=visit.day,
+        is_estimate=visit.is_foreseen,
     )
 
 
-def _by_work(visit: Visit) -> Iterator[tuple[Work, list[Due]]]:
-    order = list(Work)
-    found = sorted(visit.due, key=lambda due: order.index(due.work))
-    for work, group in groupby(found, key=lambda due: due.work):
-        yield work, list(group)
+def _by_work(dues: Iterable[Due], names: _Names) -> dict[Work, str]:
+    """On what each work is done, in the order of the works."""
+    found: dict[Work, list[Subject]] = {work: [] for work in Work}
+    for due in dues:
+        found[due.work].append(due.subject)
+    return {work: names.together(subjects) for work, subjects in found.items() if subjects}
 
 
 def _tasks(found: Sequence[Due], today: date, names: _Names) -> Iterator[DiaryEntry]:
@@ -142,14 +161,14 @@ def _tasks(found: Sequence[Due], today: date, names: _Names) -> Iterator[DiaryEn
         )
 
 
-def _done(found: Sequence[Entry], now: CareNow, names: _Names, now_us: int) -> Iterator[DiaryEntry]:
+def _done(now: CareNow, names: _Names, now_us: int) -> Iterator[DiaryEntry]:
     """What was done lately, under the name that it had as a task; it rings no more.
 
     Care counts by the day, so the hour at which a task was completed is given as noon.
     """
     last: dict[tuple[Work, Subject], date] = {}
     groups: dict[tuple[str, date], list[Entry]] = {}
-    for entry in sorted(found, key=lambda each: (each.day, each.order)):
+    for entry in sorted(now.told, key=lambda each: (each.day, each.order)):
         named = entry.work, entry.subject
         before = last.get(named)
         if entry.outcome is not Outcome.DONE or entry.day == before:

@@ -76,8 +76,8 @@ def _done_elsewhere(session: Session) -> list[tuple[Work, int, int]]:
             found.append((Work.MOVE, stay.wheel_id, stay.from_us))
         placed.add(stay.wheel_id)
     wheel_ids = [wheel.id for wheel, _ in wheels.wheels(session) if wheel.id is not None]
-    found += [
-        (Work.LOOK, each.wheel_id, each.time_us)
-        for each in observations.of_wheels(session, wheel_ids)
-    ]
+    seen = observations.of_wheels(session, wheel_ids)
+    # A weight alone is no look, on whichever page it was entered.
+    bare = observations.only_weighed(session, seen)
+    found += [(Work.LOOK, each.wheel_id, each.time_us) for each in seen if each.id not in bare]
     return found

@@ -82,9 +82,7 @@ def tended(session: Session, plans: Plans, now_us: int) -> tuple[Tended, ...]:
     """Every wheel that has not ended at a time [µs UTC], the oldest batch first."""
     look = _Look(session, plans, now_us)
     return tuple(
-        look.at(wheel, batch)
-        for wheel, batch in wheels.wheels(session)
-        if wheel.ended_us is None or wheel.ended_us > now_us
+        look.at(wheel, batch) for wheel, batch in wheels.wheels(session) if wheel.ended_us is None
     )
 
 

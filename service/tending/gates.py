@@ -7,7 +7,7 @@ from service.ageing.gates import GateStanding, NotYet, standing
 from service.ageing.work import Gate
 from service.errors import UnknownError
 from service.judging import Plans
-from service.store import gates
+from service.store import gates, wheels
 from service.store.ageing_tables import GateAnswer
 from service.store.database import Session
 from service.tending.days import day_of
@@ -42,12 +42,17 @@ def wheel_tended(session: Session, plans: Plans, wheel_id: int, now_us: int) -> 
 
 
 def gate_of(session: Session, wheel: Tended, at_us: int) -> GateStanding | None:
-    """How a wheel stands before its gate at a time; None when it lives no stage."""
-    if wheel.stage is None or wheel.days.stage is None:
+    """How a wheel stands before its gate at a time; None when it stands before none.
+
+    That is so when it lives no stage, or has gone on from it already: what the maker passed stays
+    passed, also where the clock was ahead then and was set back since.
+    """
+    if wheel.stage is None or wheel.days.stage is None or _has_gone_on(session, wheel):
         return None
     zones = zones_of(session)
     answers = [
-        NotYet(day_of(row.time_us, zones), date.fromisoformat(row.ask_again_day), row.entered_us)
+        # In the order of the record, for a clock that was set back tells none.
+        NotYet(day_of(row.time_us, zones), date.fromisoformat(row.ask_again_day), row.id or 0)
         for row in gates.of_wheel(session, wheel.id)
         if _is_not_yet(row, wheel) and row.ask_again_day is not None
     ]
@@ -61,15 +66,21 @@ def gate_of(session: Session, wheel: Tended, at_us: int) -> GateStanding | None:
     )
 
 
-def gates_now(session: Session, wheels: tuple[Tended, ...], now_us: int) -> tuple[GateNow, ...]:
-    """Every wheel that lives a stage, before its gate."""
+def gates_now(session: Session, tending: tuple[Tended, ...], now_us: int) -> tuple[GateNow, ...]:
+    """Every wheel that stands before a gate."""
     return tuple(
         GateNow(wheel, wheel.stage.gate, found)
-        for wheel in wheels
+        for wheel in tending
         if wheel.stage is not None
         for found in (gate_of(session, wheel, now_us),)
         if found is not None
     )
+
+
+def _has_gone_on(session: Session, wheel: Tended) -> bool:
+    """Whether a later stage than the one that it lives by the clock has been begun."""
+    lived = wheels.stages(session, wheel.id)
+    return bool(lived) and lived[-1].from_us > (wheel.stage_from_us or 0)
 
 
 def _is_not_yet(row: GateAnswer, wheel: Tended) -> bool:
