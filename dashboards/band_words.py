@@ -83,12 +83,14 @@ def soon_words(in_h: float, ends_h: tuple[float, float | None] | None) -> str:
         '2 h (45 min to 5 h)'
         >>> soon_words(2.2, (1.0, None)).replace(UNIT_SPACE, " ")
         '2 h (1 h to not at all)'
+        >>> soon_words(0.25, (0.25, 0.25)).replace(UNIT_SPACE, " ")
+        '15 min'
     """
     told = _hours(in_h)
     if ends_h is None:
         return told
-    early, late = ends_h
-    return f"{told} ({_hours(early)} to {'not at all' if late is None else _hours(late)})"
+    early, late = _hours(ends_h[0]), "not at all" if ends_h[1] is None else _hours(ends_h[1])
+    return told if told == early == late else f"{told} ({early} to {late})"
 
 
 def _hours(hours: float) -> str:

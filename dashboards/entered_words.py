@@ -11,8 +11,8 @@ from service.living.life import Weighed
 
 _NOTHING: Final = ("", "")
 _UNDONE: Final = {
-    "unweighed": ("weight", "Undone: that weighing is taken back."),
-    "unseen": ("seen", "Undone: what was seen is taken back."),
+    "unweighed": ("weight", "Undone: that weighing counts no more."),
+    "unseen": ("seen", "Undone: what was seen counts no more."),
 }
 
 

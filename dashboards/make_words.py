@@ -36,12 +36,12 @@ _SPACE = "\N{NO-BREAK SPACE}"
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of a make day; `take_back` is the address that takes it back, if any may."""
+    """One line of a make day; `undo` is the address that undoes it, if any may."""
 
     time: str
     words: str
     facts: str
-    take_back: str | None
+    undo: str | None
 
 
 @dataclass(frozen=True, slots=True)

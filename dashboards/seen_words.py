@@ -22,7 +22,7 @@ _USUAL: Final = {
     Kind.HARD: (CoatColour.WHITE, CoatColour.GREY, CoatColour.BROWN, CoatColour.BLUE),
 }
 """What commonly grows on such a rind, the commonest first; common practice, no source."""
-_SHOWN = 2
+_SHOWN = 1
 """So many of the newest stand open on the page; older ones are folded away."""
 
 

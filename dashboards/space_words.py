@@ -199,7 +199,7 @@ def _drift(found: Drift, words: Words) -> str:
 
 def _difference(kelvin: float, words: Words) -> str:
     shown = words.step(Quantity.TEMPERATURE, abs(kelvin))
-    return f"{shown:.1f} {words.temperature_unit}"
+    return f"{shown:.1f}{UNIT_SPACE}{words.temperature_unit}"
 
 
 def _signed(change_pct: float) -> str:

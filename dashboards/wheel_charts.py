@@ -27,6 +27,8 @@ _HOURLY_US = 8 * DAY_US
 _MOST_SHADES = 200
 """Spells that are marked at most, the longest first. Our choice: more are a grey wall."""
 _BEFORE_US = DAY_US
+_EDGE_PARTS = 40
+"""A fortieth of the time axis is wider than half a dot, on a phone too. Our choice."""
 _TOLD_US = HOUR_US // 60
 _GUESSED_US, _LONG_US = 12 * HOUR_US, 4 * DAY_US
 
@@ -190,6 +192,9 @@ def weight_chart(climate: WheelClimate, words: Words) -> Chart | None:
         )
     if to_us - from_us < DAY_US:
         from_us = to_us - DAY_US
+    # A dot on the very edge would be cut in half.
+    edge_us = (to_us - from_us) // _EDGE_PARTS
+    from_us, to_us = from_us - edge_us, to_us + edge_us
     return Chart(from_us, to_us, (panel,), boundaries=(Boundary(climate.now_us, "now", ""),))
 
 

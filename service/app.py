@@ -27,6 +27,7 @@ from service.api import (
     planner,
     plans,
     problems,
+    quarantine,
     sensors,
     spaces,
     wheels,
@@ -35,6 +36,7 @@ from service.api.access import HEALTH_PATH, check_may_serve
 from service.api.attempts import Attempts
 from service.api.context import Context
 from service.api.gate import Gate
+from service.api.too_large import WellFormedApp
 from service.clock import Clock, DemoClock, WorldClock
 from service.notify.channels import Channels
 from service.notify.sender import Sender
@@ -160,7 +162,7 @@ def create_app(
             context.engine.dispose()
 
     world = WorldClock() if world is None else world
-    app = FastAPI(
+    app = WellFormedApp(
         title="Wheelward",
         version="1",
         openapi_url="/api/openapi.json",
@@ -180,6 +182,7 @@ def create_app(
         wheels,
         alarms,
         sensors,
+        quarantine,
         household,
         makes,
         observations,

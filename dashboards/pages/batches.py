@@ -49,6 +49,7 @@ def batch(
         style=_style(session, context, found),
         raw=RAW_WORDS[found.raw_milk],
         wheels=of_it,
+        living=sum(wheel.ended_us is None for wheel in of_it),
         day=day,
         record=record_lines(day) if day is not None else [],
         lines=lines(day, steps, household.words) if day is not None else [],

@@ -148,7 +148,8 @@ def _page(
         raise RefusedError(
             f"wheel {wheel.label} is no more: it was {wheel.ended_how}"
             if wheel.ended_us is not None
-            else f"wheel {wheel.label} lives no stage of its plan, so it stands at no gate"
+            else f"wheel {wheel.label} stands at no gate: it lives no stage of its plan, or has "
+            "gone on already"
         )
     alike = [
         each

@@ -1,7 +1,8 @@
 """Set-up in plain forms: the site, its spaces, batches of wheels; moves and stages."""
 
+import re
 from datetime import datetime
-from typing import Annotated
+from typing import Annotated, Final
 
 from fastapi import APIRouter, Form, Request, Response
 
@@ -25,6 +26,8 @@ _KINDS = (
     (SpaceKind.KITCHEN_FRIDGE, "Kitchen fridge"),
     (SpaceKind.ROOM, "Room"),
 )
+_LOCAL: Final = re.compile(r"[0-9]{4}(-[0-9]{2}){2}[T ][0-9]{2}(:[0-9]{2}){1,2}([.][0-9]{1,6})?")
+"""As browsers send a local date and time. Python takes far more, and an offset would be dropped."""
 _MOST_WHEELS = 200
 _SAID = {
     "site": "The household is entered.",
@@ -153,7 +156,7 @@ def local_us(text: str, words: Words) -> int:
         1795615200000000
     """
     try:
-        wall = datetime.fromisoformat(text)
+        wall = datetime.fromisoformat(text if _LOCAL.fullmatch(text) else "")
         moment = wall.replace(tzinfo=words.zone, fold=0)
         time_us = from_datetime(moment)
         back = words.local(time_us).replace(tzinfo=None)

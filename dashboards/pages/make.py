@@ -271,6 +271,7 @@ def _page(
     words, now_us = household.words, household.now_us
     assert day.id is not None  # it was stored
     timers = make_days.timers(session, day.id)
+    told_timers = timer_lines(timers, words, now_us)
     setting = setting_of(day)
     cut_us = None
     if setting is not None and day.rennet_us is not None:
@@ -301,12 +302,14 @@ def _page(
         plan_name=plan.name if plan else day.plan,
         stages=plan.stages if plan else (),
         lines=lines(day, make_days.steps(session, day.id), words),
-        timers=timer_lines(timers, words, now_us),
+        timers_open=[each for each in told_timers if each.open],
+        timers_over=[each for each in told_timers if not each.open],
         setting=setting_words(day),
         cut=exact(cut_us, words) if cut_us is not None else "",
         cut_timed=any(each.name == make_marks.CUT and each.ends_us == cut_us for each in timers),
         rennet_at=exact(day.rennet_us, words) if day.rennet_us is not None else "",
         salt_of_litre=_salt_of_litre(day),
+        salt_entered=any((day.curd_g, day.salting, day.salt_pct)),
         presets=PRESETS,
         volumes=[each.value for each in VolumeUnit],
         masses=[each.value for each in MassUnit],

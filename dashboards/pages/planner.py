@@ -14,6 +14,7 @@ from dashboards.pages.rendering import Household, household_of, renderer, see_ot
 from dashboards.planner_words import (
     DayRow,
     day_rows,
+    fridge_words,
     kitchen_words,
     on_day,
     reach_words,
@@ -30,9 +31,10 @@ from service import judging
 from service.ageing.work import Firmness
 from service.api import planner_actions
 from service.api.bodies import PathId
+from service.api.care_bodies import given_day
 from service.api.context import Context, WithContext, WithSession
 from service.api.refusals import RefusedError
-from service.planning.ahead import kitchen_ahead, plan_ahead, plans_ahead
+from service.planning.ahead import kitchens_ahead, plan_ahead, plans_ahead
 from service.planning.fitting import together
 from service.planning.values import KitchenAhead, PlanAhead
 from service.planning.year import year
@@ -89,7 +91,7 @@ def planner(
     words, now_us = household.words, household.now_us
     today = day_of(now_us, words.zone)
     ahead = plans_ahead(session, context.plans, now_us, context.memory)
-    kitchen = kitchen_ahead(session, ahead, today)
+    kitchens = kitchens_ahead(session, ahead, today)
     raw = {batch.id: batch.raw_milk for _, batch in wheels.wheels(session)}
     made = {batch.id: day_of(batch.made_us, words.zone) for _, batch in wheels.wheels(session)}
     looked_at = max(_day(on) or today, today)
@@ -104,8 +106,9 @@ def planner(
         today=today.isoformat(),
         said=said,
         on=looked_at.isoformat(),
-        kitchen=kitchen.space,
-        kitchen_lines=_kitchen_lines(kitchen, ahead, looked_at, today, words),
+        kitchens=[
+            (each.space, _kitchen_lines(each, ahead, looked_at, today, words)) for each in kitchens
+        ],
         cautions=eating_cautions(
             (each.plan, raw[each.batch_id]) for each in ahead if each.plan is not None
         )
@@ -128,8 +131,6 @@ def wish(
     if wanted and wanted not in set(Firmness):
         raise RefusedError(f"choose one of {', '.join(Firmness)}")
     for_day = _day(day)
-    if day.strip() and for_day is None:
-        raise RefusedError("write the day as a date, such as 2026-12-24")
     numbers = list(dict.fromkeys(int(each) for each in wheels.split(",")))
     if len(numbers) > _MOST_WHEELS:
         raise RefusedError(f"plan at most {_MOST_WHEELS} wheels at once")
@@ -156,7 +157,7 @@ def room(
     except ValueError:
         raise RefusedError("write the room as a number of cm², such as 900") from None
     planner_actions.set_room(session, space_id, room_cm2)
-    return see_other("/planner?said=room#kitchen")
+    return see_other(f"/planner?said=room-{space_id}#room-{space_id}")
 
 
 @router.get("/planner/year")
@@ -232,14 +233,15 @@ def planned_block(
     if found.moving is None:
         return None
     today = day_of(now_us, household.words.zone)
-    return Planned(day_rows(found.moving, today), reach_words(found.moving, today))
+    return Planned(day_rows(found, today), reach_words(found.moving, today))
 
 
 def _alike(ahead: Sequence[PlanAhead]) -> list[list[PlanAhead]]:
     """Wheels of one batch that are planned and wanted alike stand together."""
     groups: dict[tuple[object, ...], list[PlanAhead]] = {}
     for each in ahead:
-        key = (each.batch_id, each.moving, each.wish, each.notes, each.space_id)
+        where = (each.space_id, each.kitchen_id)
+        key = (each.batch_id, each.moving, each.wish, each.notes, where)
         groups.setdefault(key, []).append(each)
     return list(groups.values())
 
@@ -257,7 +259,7 @@ def _group(
     lines: list[str] = []
     if moving is not None:
         warnings = [reach_words(moving, today)]
-        lines = [stand_words(first, words)]
+        lines = [stand_words(first, words), fridge_words(first, words)]
         if moving.before_gate:
             warnings.append(
                 "It would be moved before the gate before wrapping usually opens; see that what"
@@ -277,7 +279,7 @@ def _group(
     return Group(
         batch=first.batch,
         wheels=tuple((each.wheel_id, each.label) for each in alike),
-        rows=day_rows(moving, today) if moving is not None else (),
+        rows=day_rows(first, today),
         warnings=tuple(each for each in warnings if each),
         lines=tuple(each for each in lines if each),
         quiet=tuple(quiet),
@@ -316,7 +318,8 @@ def _kitchen_lines(
     lines = [kitchen_words(found, today), smell_words(found, names)]
     if kitchen.too_full is not None and kitchen.too_full.day != on:
         lines.append(kitchen_words(kitchen.too_full, today))
-    warm = next((each.fridge for each in ahead if each.fridge and each.fridge.days), None)
+    fridges = (each.fridge for each in ahead if each.kitchen_id == kitchen.space.id)
+    warm = next((each for each in fridges if each and each.days), None)
     if warm is not None and warm.air.mean_c > _WARMEST_FRIDGE_C:
         told = words.temperature(warm.air.mean_c)
         lines.append(f"Of late it was about {told} in it. {FRIDGE.words}")
@@ -331,7 +334,13 @@ def _news(session: Session, context: Context, household: Household) -> str:
 
 
 def _day(text: str) -> date | None:
+    """The day in a field; None when the field is empty.
+
+    Raises:
+        RefusedError: It is no day.
+    """
+    typed = plain(text, "")
     try:
-        return date.fromisoformat(plain(text, ""))
-    except ValueError:
-        return None
+        return given_day(typed) if typed else None
+    except ValueError as error:
+        raise RefusedError(str(error)) from None

@@ -100,7 +100,8 @@ def edit(
 ) -> Response:
     """The text of a plan, to be edited."""
     shown = plan_actions.version_of(session, context.plans, slug, version)
-    return _editor(request, household_of(session, context), slug, shown.plan.name, shown.text)
+    text = plan_actions.editable(shown)
+    return _editor(request, household_of(session, context), slug, shown.plan.name, text)
 
 
 @router.post("/plans/{slug}/edit")

@@ -173,6 +173,15 @@ def _words(site: Site | None) -> Words:
     return words_for(site.time_zone, fahrenheit=site.fahrenheit) if site else Words()
 
 
+def _words_stored(context: Context) -> Words:
+    """The household's words for a page that has no session; plain ones where the store fails."""
+    try:
+        with context.sessions() as session:
+            return _words(places.the_site(session))
+    except Exception:  # noqa: BLE001 - the page that tells of a failure must not fail itself
+        return Words()
+
+
 def _context(request: Request) -> Context:
     found = request.app.state.context
     assert isinstance(found, Context)
@@ -187,7 +196,7 @@ def see_other(address: str) -> Response:
 def error_page(request: Request, status: int, sentence: str) -> Response:
     """A page for what cannot be: one sentence, and the way back."""
     context = _context(request)
-    household = Household("Wheelward", None, Words(), context.clock.now_us())
+    household = Household("Wheelward", None, _words_stored(context), context.clock.now_us())
     return renderer(request).page(
         request, household, "error.html", status=status, live=False, sentence=sentence
     )

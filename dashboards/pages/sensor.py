@@ -41,7 +41,7 @@ _USUAL_C = 12.0
 _SAID = {
     "started": "The test is under way. The sensor speaks for no space until you end it.",
     "ended": "The test is over.",
-    "undone": "The test is taken back.",
+    "undone": "Undone: the test counts no more.",
     "corrected": "The correction holds.",
     "withdrawn": "The correction is withdrawn.",
     "lags": "The sensor's lag is kept.",

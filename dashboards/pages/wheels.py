@@ -107,7 +107,7 @@ def wheel(
         said_of=entered.place,
         cautions=cautions_for(
             now.edition,
-            now.stage.slug if now.stage else None,
+            now.stage,
             raw_milk=wheels.batch_of(session, wheel_id).raw_milk,
         ),
         others=[

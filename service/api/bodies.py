@@ -150,3 +150,10 @@ class TryAgainBody(Body):
     """Which quarantined messages to try again; all unless a kind of reason is named."""
 
     kind: Annotated[str, Field(max_length=200)] | None = None
+
+
+class ThrowAwayBody(Body):
+    """Which quarantined messages to throw away: one kind of reason, up to its newest row."""
+
+    kind: Annotated[str, Field(max_length=200)]
+    up_to: GivenId

@@ -28,6 +28,7 @@ from service.api.context import Context
 from service.api.people import ANYONE_HERE, Asker, asker_with
 from service.api.problems import Problem, is_api
 from service.clock import Clock
+from service.store.failures import DBAPIError, is_full
 
 CONTENT_SECURITY_POLICY: Final = (
     "default-src 'self'; img-src 'self' data: blob:; style-src 'self' 'unsafe-inline';"
@@ -83,7 +84,7 @@ class Gate:
 
         async def send_with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                _complete(MutableHeaders(scope=message), cookie)
+                complete_headers(MutableHeaders(scope=message), cookie)
             await send(message)
 
         if path == HEALTH_PATH:
@@ -99,13 +100,25 @@ class Gate:
         await (refusal or self._app)(scope, receive, send_with_headers)
 
     def _standing(self, secret: str | None) -> _Standing:
+        try:
+            return self._standing_as(secret, may_prolong=True)
+        except DBAPIError as error:
+            if not is_full(error):
+                raise
+            # Who cannot be kept signed in for longer may look all the same.
+            return self._standing_as(secret, may_prolong=False)
+
+    def _standing_as(self, secret: str | None, *, may_prolong: bool) -> _Standing:
         with self._context.sessions() as session:
             if not sign_in_needed(self._context.settings, session):
                 return _Standing(needed=False, asker=ANYONE_HERE)
-            return _Standing(needed=True, asker=asker_with(session, secret, self._world.now_us()))
+            now_us = self._world.now_us()
+            asker = asker_with(session, secret, now_us, may_prolong=may_prolong)
+            return _Standing(needed=True, asker=asker)
 
 
-def _complete(headers: MutableHeaders, cookie: str | None) -> None:
+def complete_headers(headers: MutableHeaders, cookie: str | None = None) -> None:
+    """Set what every answer carries, unless its route has set it."""
     for name, value in _HEADERS.items():
         headers.setdefault(name, value)
     # A route that has just signed in or out has the last word on the cookie.

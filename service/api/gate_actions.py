@@ -192,7 +192,12 @@ def _answer(
     if said.opened and said.at is None:
         at_us = _after(session, wheel_id, at_us)
     gate = gate_of(session, wheel, at_us)
-    assert gate is not None  # it lives a stage
+    if gate is None:
+        raise RefusedError(
+            f"wheel {wheel.label} went on from {wheel.stage.name} already, at a time that is still"
+            " to come: the clock of this machine was ahead then, or is behind now; put it right, or"
+            " undo that step"
+        )
     asked = (*gate.missing, *gate.questions)
     missing = [each for each in asked if not is_among(each, said.seen)]
     next_stage = None

@@ -1,5 +1,6 @@
 """Times in JSON: ISO 8601 text outside, integer microseconds inside."""
 
+import re
 from typing import Annotated, Final
 
 from pydantic import BeforeValidator, PlainSerializer, WithJsonSchema
@@ -7,6 +8,9 @@ from pydantic import BeforeValidator, PlainSerializer, WithJsonSchema
 from sensors.moments import from_iso, iso
 
 _LONGEST: Final = 40
+_SHAPE: Final = re.compile(r"[0-9W-]+[Tt ][0-9:.,]+([Zz]|[+-][0-9:]+)")
+"""Python takes any sign between day and time; ISO 8601 has a T there, and RFC 3339 suffers a
+blank."""
 _LATEST_US: Final = from_iso("2200-01-01T00:00:00Z")
 """Our choice: no cheese ages longer. The earliest is 1970, where the count begins."""
 
@@ -19,7 +23,7 @@ def _parse(value: object) -> int:
     """
     text = value if isinstance(value, str) and len(value) <= _LONGEST else ""
     try:
-        time_us = from_iso(text)
+        time_us = from_iso(text if _SHAPE.fullmatch(text) else "")
     except (ValueError, OverflowError):
         raise ValueError(
             "write a time as ISO 8601 with its offset from UTC, such as 2026-11-25T12:00:00Z"

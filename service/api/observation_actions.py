@@ -4,20 +4,20 @@ As all actions, each may be sent twice, as a phone with a poor link does, withou
 touch has entered it does not enter again.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from service import photos
 from service.ageing.seen import Look
 from service.api import weighing_actions
-from service.api.care_actions import checked_touch
+from service.api.care_actions import check_holds, checked_touch
 from service.api.lifetime import check_lives
 from service.api.naming import checked_words
 from service.api.refusals import RefusedError
 from service.clock import US_PER_S
 from service.errors import PhotoError
-from service.store import observations
+from service.store import observations, wheels
 from service.store.ageing_tables import Observation
 from service.store.database import Session
 from service.store.observations import NewObservation
@@ -29,6 +29,8 @@ LONGEST_WORDS: Final = 2_000
 """Our choice: a long paragraph."""
 MOST_WHEELS: Final = 50
 """Our choice: so many wheels are looked at in one touch."""
+MOST_WEIGHED: Final = 200
+"""As many as a batch may have."""
 _AHEAD_US: Final = 600 * US_PER_S
 """Our choice, as for weighings: a browser's clock may be so far ahead."""
 
@@ -74,16 +76,54 @@ def enter_observation(
     take_turn(session)
     rows = []
     for wheel_id in wheel_ids:
-        known = observations.entered_before(session, entered.touch, wheel_id)
-        if known is None:
-            row = _enter(session, wheel_id, entered, words, by, now_us)
-        else:
-            row = known
-            _check_same(known, entered, words)
+        row = _enter_once(session, wheel_id, entered, words, by, now_us)
         if not row.withdrawn:
             for each in drawn:
                 _add(session, row, each)
         rows.append(row)
+    return rows
+
+
+def enter_weights(
+    session: Session,
+    weights: Mapping[int, float],
+    touch: str,
+    at_us: int | None,
+    by: str,
+    now_us: int,
+) -> list[Observation]:
+    """Several wheels were weighed, one after the other, and are entered in one touch.
+
+    Args:
+        session: The store.
+        weights: What each wheel weighs, wiped dry, by its number. [g]
+        touch: Made by the page, so that sending it twice enters it once.
+        at_us: When they were weighed; None for now. [µs UTC]
+        by: Who weighed.
+        now_us: The time. [µs UTC]
+
+    Returns:
+        One observation for each wheel, in their order, of which nothing but the weight is told.
+
+    Raises:
+        UnknownError: There is no such wheel.
+        RefusedError: A weight or the time cannot be; the message names the wheel.
+    """
+    checked_touch(touch)
+    if not weights or len(weights) > MOST_WEIGHED:
+        raise RefusedError(f"enter the weights of 1 to {MOST_WEIGHED} wheels")
+    _check_has_come(at_us, now_us)
+    take_turn(session)
+    rows = []
+    for wheel_id, grams in weights.items():
+        entered = Entered(touch, Look(), grams=grams, at_us=at_us)
+        batch, wheel = wheels.batch_of(session, wheel_id), wheels.wheel(session, wheel_id)
+        if observations.entered_before(session, touch, wheel_id) is None:
+            check_holds(session, touch)
+        try:
+            rows.append(_enter_once(session, wheel_id, entered, "", by, now_us))
+        except RefusedError as error:
+            raise RefusedError(f"{batch.name} {wheel.label}: {error}") from None
     return rows
 
 
@@ -123,8 +163,23 @@ def _check(entered: Entered, words: str, wheel_ids: Sequence[int], now_us: int) 
         raise RefusedError("each wheel has its own weight; enter it for one wheel at a time")
     if len(entered.photos) > MOST_PHOTOS:
         raise RefusedError(f"send no more than {MOST_PHOTOS} photos at once")
-    if entered.at_us is not None and entered.at_us > now_us + _AHEAD_US:
+    _check_has_come(entered.at_us, now_us)
+
+
+def _check_has_come(at_us: int | None, now_us: int) -> None:
+    if at_us is not None and at_us > now_us + _AHEAD_US:
         raise RefusedError("that time is still to come; enter what has happened")
+
+
+def _enter_once(
+    session: Session, wheel_id: int, entered: Entered, words: str, by: str, now_us: int
+) -> Observation:
+    """What the touch has entered of the wheel before, or else enter it."""
+    known = observations.entered_before(session, entered.touch, wheel_id)
+    if known is None:
+        return _enter(session, wheel_id, entered, words, by, now_us)
+    _check_same(session, known, entered, words)
+    return known
 
 
 def _enter(
@@ -152,12 +207,13 @@ def _enter(
     )
 
 
-def _check_same(known: Observation, entered: Entered, words: str) -> None:
+def _check_same(session: Session, known: Observation, entered: Entered, words: str) -> None:
     """Whoever goes back in the browser and enters something else must not believe it stored."""
+    weighing = observations.weighing_entered(session, known)
     if (
         observations.look_of(known) != entered.look
         or known.words != words
-        or (known.weighing_id is None) != (entered.grams is None)
+        or (weighing.mass_g if weighing else None) != entered.grams
     ):
         raise RefusedError("that form was sent before with something else in it; open it anew")
 

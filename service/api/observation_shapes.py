@@ -8,7 +8,8 @@ from service.ageing.seen import CoatColour, Look, Scent, doubts
 from service.ageing.work import Firmness, Rind
 from service.api.bodies import Body, GivenId
 from service.api.moments import GivenInstant, Instant
-from service.api.observation_actions import LONGEST_WORDS, MOST_WHEELS
+from service.api.observation_actions import LONGEST_WORDS, MOST_WEIGHED, MOST_WHEELS
+from service.api.refusals import RefusedError
 from service.api.shapes import Answer
 from service.store import observations
 from service.store.ageing_tables import Observation
@@ -49,6 +50,36 @@ class ObservationBody(Body):
             coat=dict(self.coat),
             slimy=self.slimy,
         )
+
+
+class WheelWeightBody(Body):
+    """What one wheel weighs."""
+
+    wheel_id: GivenId
+    grams: StrictFloat = Field(description="On the scale, wiped dry.")
+
+
+class WeightsBody(Body):
+    """What several wheels weigh, entered in one touch; and when, null for now.
+
+    `touch` names the sending, so that sending it again enters nothing twice; without it each
+    sending is new.
+    """
+
+    touch: Annotated[str, Field(max_length=64)] | None = None
+    at: GivenInstant | None = None
+    weights: Annotated[tuple[WheelWeightBody, ...], Field(min_length=1, max_length=MOST_WEIGHED)]
+
+    def by_wheel(self) -> dict[int, float]:
+        """The weights by the numbers of the wheels. [g]
+
+        Raises:
+            RefusedError: A wheel is named twice.
+        """
+        found = {each.wheel_id: each.grams for each in self.weights}
+        if len(found) < len(self.weights):
+            raise RefusedError("name each wheel once")
+        return found
 
 
 class PhotoAnswer(Answer):

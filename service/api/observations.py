@@ -19,6 +19,7 @@ from service.api.observation_shapes import (
     ObservationAnswer,
     ObservationBody,
     PhotoAnswer,
+    WeightsBody,
     observation_answer,
     photo_answer,
 )
@@ -72,6 +73,21 @@ def enter_observation(
         session, [wheel_id, *body.also], entered, asker.name, context.clock.now_us()
     )
     return observation_answer(session, made[0], _photos(session, made[0].id))
+
+
+@router.post("/weighings", status_code=HTTPStatus.CREATED)
+def enter_weights(
+    context: WithContext, session: WithSession, asker: WithAsker, body: WeightsBody
+) -> list[ObservationAnswer]:
+    """Enter what several wheels weigh in one touch: all of it, or nothing.
+
+    Each becomes an observation with its weighing; `DELETE /api/touches/{touch}` undoes them all.
+    """
+    touch = uuid4().hex if body.touch is None else body.touch
+    made = observation_actions.enter_weights(
+        session, body.by_wheel(), touch, body.at, asker.name, context.clock.now_us()
+    )
+    return [observation_answer(session, row, []) for row in made]
 
 
 @router.delete(

@@ -123,8 +123,13 @@ def sign_in(
     return _begin(session, person, caller.device, now_us)
 
 
-def asker_with(session: Session, secret: str | None, now_us: int) -> Asker | None:
-    """The keeper whose browser holds that secret; None when it is unknown or has expired."""
+def asker_with(
+    session: Session, secret: str | None, now_us: int, *, may_prolong: bool = True
+) -> Asker | None:
+    """The keeper whose browser holds that secret; None when it is unknown or has expired.
+
+    Who comes often stays signed in, where `may_prolong` lets that be stored.
+    """
     if not secret or len(secret) > _LONGEST_SECRET:
         return None
     found = people.sign_in_with(session, _digest(secret), now_us)
@@ -133,7 +138,7 @@ def asker_with(session: Session, secret: str | None, now_us: int) -> Asker | Non
     browser, person = found
     assert browser.id is not None
     until_us = now_us + SIGNED_IN_S * US_PER_S
-    prolonged = until_us - browser.expires_us >= _PROLONG_AFTER_S * US_PER_S
+    prolonged = may_prolong and until_us - browser.expires_us >= _PROLONG_AFTER_S * US_PER_S
     if prolonged:
         people.prolong(session, browser.id, until_us)
     return Asker(person.name, person.id, browser.id, prolonged)

@@ -7,6 +7,7 @@ version, whatever number the text says; batches stay with the version under whic
 from dataclasses import dataclass
 from typing import Final
 
+from service.ageing.plan_keeping import said_outright
 from service.ageing.plan_reading import PlanFile, with_value
 from service.ageing.plans import Plan, parse_plan, shipped_texts
 from service.api.naming import checked_name, free_slug
@@ -101,6 +102,11 @@ def version_of(session: Session, plans: Plans, slug: str, version: int | None = 
         if version is None or each.plan.version == version:
             return each
     raise UnknownError(f"there is no version {version} of the plan {slug}")
+
+
+def editable(version: Version) -> str:
+    """The text of a version as it is given to be edited: what it means stands in its lines."""
+    return said_outright(version.text, "the plan")
 
 
 def save_plan(
@@ -202,7 +208,7 @@ def _keep(session: Session, plans: Plans, text: str, slug: str, by: str, now_us:
     numbers += [highest.version] if highest is not None else []
     if newest is not None:
         same = version_of(session, plans, slug)
-        if _with(text, "version", str(newest.version)) == same.text:
+        if _with(text, "version", str(newest.version)) in {same.text, editable(same)}:
             return same.plan
     version = max(numbers, default=0) + 1
     text = _with(text, "version", str(version))

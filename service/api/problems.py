@@ -4,6 +4,7 @@ Paths under `/api` always get JSON. For other paths the pages may set `app.state
 which is called with the request, the status and the sentence.
 """
 
+import logging
 from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any, Final
@@ -15,7 +16,19 @@ from starlette.exceptions import HTTPException
 
 from service.api.refusals import AnswerableError, BusyError
 from service.errors import OutOfRangeError, UnknownError
+from service.photos import LARGEST_BYTES
+from service.store.failures import DBAPIError, in_words, is_full
 
+NO_ROOM: Final = (
+    "the disk is full: nothing of what you sent was stored, and what was there before is as it was;"
+    " make room on the machine that runs Wheelward, then send it again"
+)
+TOO_LARGE: Final = (
+    "that is more than is taken at once, and nothing of it was stored; send photos of up to"
+    f" {LARGEST_BYTES / 1e6:.1f} MB each, and fewer of them or fewer words"
+)
+
+_LOG: Final = logging.getLogger(__name__)
 _LONGEST: Final = 400
 _VALUE_ERROR: Final = "Value error, "  # pydantic writes it before the sentences of our own
 
@@ -48,6 +61,11 @@ def plug_in(app: FastAPI) -> None:
     """Let the app answer every error as a problem."""
     for kind, handler in _HANDLERS.items():
         app.add_exception_handler(kind, handler)
+
+
+def too_large(request: Request) -> Response:
+    """The answer to a body that is not taken."""
+    return _answer(request, HTTPStatus.REQUEST_ENTITY_TOO_LARGE, TOO_LARGE)
 
 
 def _answer(
@@ -96,10 +114,29 @@ def _sentence(fault: Mapping[str, Any]) -> str:
 
 def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
+    if is_full(error):
+        # The framework calls a file that it could not put aside a body that it could not read.
+        return _no_room(request, error)
+    if error.status_code == HTTPStatus.REQUEST_ENTITY_TOO_LARGE:
+        return too_large(request)
     return _answer(request, error.status_code, str(error.detail), error.headers)
 
 
-def _failed(request: Request, _error: Exception) -> Response:
+def _no_room(request: Request, error: Exception) -> Response:
+    """507, as RFC 4918, 11.5, has it; every other failure is passed on.
+
+    Raises:
+        Exception: What failed, where that was no lack of room.
+    """
+    if not is_full(error):
+        raise error
+    _LOG.error("%s %s: the disk is full: %s", request.method, request.url.path, in_words(error))
+    return _answer(request, HTTPStatus.INSUFFICIENT_STORAGE, NO_ROOM)
+
+
+def _failed(request: Request, error: Exception) -> Response:
+    if is_full(error):
+        return _no_room(request, error)
     # The server logs the error with its trace; whoever asked learns nothing of the inside.
     return _answer(
         request, HTTPStatus.INTERNAL_SERVER_ERROR, "something failed here; the log says what"
@@ -112,5 +149,7 @@ _HANDLERS: Final = {
     AnswerableError: _answerable,
     RequestValidationError: _invalid,
     HTTPException: _http,
+    DBAPIError: _no_room,
+    OSError: _no_room,
     Exception: _failed,
 }

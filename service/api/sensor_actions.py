@@ -9,12 +9,9 @@ from collections.abc import Sequence
 from typing import Final
 
 from service import calibrating
-from service.api.context import Context
 from service.api.refusals import RefusedError
 from service.clock import US_PER_S
 from service.errors import UnknownError
-from service.ingest.again import TriedAgain
-from service.ingest.again import try_again as decode_again
 from service.science.salts import salt_named
 from service.store import corrections, places, salt_tests
 from service.store.database import Session
@@ -165,10 +162,3 @@ def _says_the_same(one: SensorCorrection, other: SensorCorrection) -> bool:
         other.gain,
         other.salts,
     )
-
-
-def try_again(session: Session, context: Context, kind: str | None) -> TriedAgain:
-    """Try again what is in quarantine, or one kind of it, in one commit with what becomes of it."""
-    take_turn(session)
-    mappings = [each.mapping() for each in context.settings.mappings]
-    return decode_again(session, mappings, context.clock.now_us(), kind)

@@ -97,11 +97,3 @@ class SensorTruthAnswer(SensorAnswer):
     correction: CorrectionAnswer | None = Field(description="The one that holds now.")
     corrections: tuple[CorrectionAnswer, ...]
     salt_tests: tuple[SaltTestAnswer, ...]
-
-
-class TriedAgainAnswer(Answer):
-    """What became of quarantined messages that were tried again."""
-
-    tried: int
-    taken_out: int = Field(description="Had nothing bad left, and left quarantine.")
-    readings: int = Field(description="New readings that are stored now.")

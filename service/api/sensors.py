@@ -1,23 +1,20 @@
-"""Sensors: where they stand, how true they are, and what of their messages was not stored."""
+"""Sensors: where they stand, and how true they are."""
 
-import base64
 import math
 from http import HTTPStatus
-from typing import Annotated, Final
+from typing import Final
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter
 
 from service import calibrating
 from service.api import actions, sensor_actions
 from service.api.bodies import (
     CorrectionBody,
     EndBody,
-    Id,
     LagsBody,
     PathId,
     PlacementBody,
     SaltTestBody,
-    TryAgainBody,
 )
 from service.api.context import WithContext, WithSession
 from service.api.sensor_shapes import (
@@ -25,26 +22,20 @@ from service.api.sensor_shapes import (
     SaltTestAnswer,
     SensorFindingAnswer,
     SensorTruthAnswer,
-    TriedAgainAnswer,
 )
 from service.api.shapes import (
-    QuarantineAnswer,
-    QuarantinedAnswer,
-    QuarantineKindAnswer,
     ReadingAnswer,
     SensorAnswer,
     SensorStayAnswer,
 )
 from service.errors import UnknownError
 from service.science.sensor_truth import Finding
-from service.store import air, corrections, places, quarantine, salt_tests
+from service.store import air, corrections, places, salt_tests
 from service.store.database import Session
-from service.store.tables import Quarantine, SaltTest, Sensor, Space
+from service.store.tables import SaltTest, Sensor, Space
 
 router = APIRouter(tags=["sensors"])
 
-_A_PAGE: Final = 50
-_MOST: Final = 100
 _MOST_TESTS: Final = 20
 
 
@@ -188,33 +179,6 @@ def withdraw_correction(
     return CorrectionAnswer.model_validate(found)
 
 
-@router.get("/readings/quarantine")
-def list_quarantine(
-    session: WithSession,
-    limit: Annotated[int, Query(ge=1, le=_MOST)] = _A_PAGE,
-    before: Annotated[Id | None, Query()] = None,
-) -> QuarantineAnswer:
-    """Messages that could not be stored, with their bytes and the reason, the newest first."""
-    found = quarantine.newest(session, limit, before)
-    return QuarantineAnswer(
-        total=quarantine.count(session),
-        kinds=tuple(
-            QuarantineKindAnswer.model_validate(each) for each in quarantine.kinds(session)
-        ),
-        messages=tuple(_quarantined(message) for message in found),
-        next_before=found[-1].id if len(found) == limit else None,
-    )
-
-
-@router.post("/readings/quarantine/again")
-def try_quarantine_again(
-    context: WithContext, session: WithSession, body: TryAgainBody
-) -> TriedAgainAnswer:
-    """Decode quarantined messages again by today's rules; store what is good, keep what is not."""
-    tried = sensor_actions.try_again(session, context, body.kind)
-    return TriedAgainAnswer.model_validate(tried)
-
-
 def _answer(session: Session, sensor: Sensor, spaces: dict[int | None, Space]) -> SensorAnswer:
     assert sensor.id is not None  # it came from the store
     stays = places.placements_of_sensor(session, sensor.id)
@@ -253,22 +217,3 @@ def _test_of(session: Session, sensor_id: int, test_id: int) -> SaltTest:
 def _finding(found: Finding) -> SensorFindingAnswer:
     value = None if math.isnan(found.value) else found.value
     return SensorFindingAnswer(fault=found.fault, from_=found.from_us, to=found.to_us, value=value)
-
-
-def _quarantined(message: Quarantine) -> QuarantinedAnswer:
-    assert message.id is not None  # it came from the store
-    try:
-        text = message.payload.decode("utf-8")
-    except UnicodeDecodeError:
-        text = None
-    return QuarantinedAnswer(
-        id=message.id,
-        received=message.received_us,
-        topic=message.topic,
-        bytes_base64=base64.b64encode(message.payload).decode("ascii"),
-        text=text,
-        reason=message.reason,
-        kind=message.kind,
-        more=message.more,
-        last=message.last_us,
-    )

@@ -238,6 +238,8 @@ class LengthAnswer(Answer):
 class PlanStageAnswer(StageAnswer):
     """A stage of a plan with its length and the sources of its ranges."""
 
+    wrapped: bool = Field(description="Whether it is lived under a wrap.")
+    in_kitchen_fridge: bool = Field(description="Whether it is lived in the kitchen fridge.")
     length_days: LengthAnswer
     temperature_source: str | None
     humidity_source: str | None
@@ -324,37 +326,6 @@ class SensorAnswer(Answer):
     link: str | None
     temperature_lag_s: float | None
     humidity_lag_s: float | None
-
-
-class QuarantinedAnswer(Answer):
-    """A message that could not be stored; in a full quarantine others like it are only counted."""
-
-    id: int
-    received: Instant
-    topic: str
-    bytes_base64: str
-    text: str | None = Field(description="The bytes as text where they are UTF-8.")
-    reason: str
-    kind: str = Field(description="The reason without its numbers.")
-    more: int = Field(description="How many more like it were counted and not kept.")
-    last: Instant | None = Field(description="When the last of those came.")
-
-
-class QuarantineKindAnswer(Answer):
-    """How many messages are in quarantine for one kind of reason."""
-
-    kind: str
-    messages: int
-    rows: int
-
-
-class QuarantineAnswer(Answer):
-    """A page of the quarantine, the newest message first."""
-
-    total: int
-    kinds: tuple[QuarantineKindAnswer, ...]
-    messages: tuple[QuarantinedAnswer, ...]
-    next_before: int | None = Field(description="Ask with before=… for the next page.")
 
 
 class BrowserAnswer(Answer):

@@ -8,7 +8,7 @@ from typing import Final
 from service.api.lifetime import check_lives, check_not_ended
 from service.api.refusals import RefusedError
 from service.clock import US_PER_S
-from service.store import weighings, wheels
+from service.store import observations, weighings, wheels
 from service.store.database import Session
 from service.store.tables import Weighing
 from service.store.turns import take_turn
@@ -57,9 +57,16 @@ def enter_weighing(
 def withdraw_weighing(session: Session, wheel_id: int, weighing_id: int) -> None:
     """Take a weighing back; taking it back again changes nothing.
 
+    With it goes what was entered as this weight and nothing else: nothing would be left of it.
+
     Raises:
         UnknownError: There is no such wheel, or it has no such weighing.
     """
     take_turn(session)
     wheels.wheel(session, wheel_id)
     weighings.withdraw(session, wheel_id, weighing_id)
+    resting = observations.resting_on(session, weighing_id)
+    bare = observations.only_weighed(session, resting)
+    for row in resting:
+        if row.id in bare:
+            observations.withdraw(session, row)

@@ -50,7 +50,7 @@ def was_entered(session: Session, touch: str) -> bool:
 
 
 def was_undone(session: Session, touch: str) -> bool:
-    """Whether care or an answer at a gate that a touch had entered was withdrawn."""
+    """Whether anything that a touch had entered was withdrawn."""
     return any(
         session.exec(
             select(col(table.id))
@@ -58,7 +58,7 @@ def was_undone(session: Session, touch: str) -> bool:
             .limit(1)
         ).first()
         is not None
-        for table in (CareRecord, GateAnswer)
+        for table in (CareRecord, GateAnswer, Observation)
     )
 
 

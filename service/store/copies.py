@@ -9,6 +9,7 @@ from sqlalchemy import make_url
 
 from service.errors import SettingsError, StoreError
 from service.store.database import knows_revision, migrate
+from service.store.failures import in_words
 
 
 def back_up(url: str, target: Path) -> int:
@@ -37,7 +38,7 @@ def back_up(url: str, target: Path) -> int:
     except sqlite3.Error as error:
         # Half a copy would pass for a backup.
         target.unlink(missing_ok=True)
-        raise StoreError(f"{source} cannot be copied to {target}: {error}") from None
+        raise StoreError(f"{source} cannot be copied to {target}: {in_words(error)}") from None
     return _checked(target)
 
 
@@ -67,7 +68,9 @@ def restore(url: str, source: Path, kept: Path) -> int:
             backup.backup(store)
     except sqlite3.Error as error:
         # SQLite takes back what it had written of it.
-        raise StoreError(f"{target} cannot be written: {error}; it is as it was") from None
+        raise StoreError(
+            f"{target} cannot be written: {in_words(error)}; it is as it was"
+        ) from None
     migrate(url)
     return readings
 

@@ -1,7 +1,22 @@
 """Which failures of the store may pass by themselves, and which will not."""
 
+import errno
+import sqlite3
+from typing import Final
+
 from sqlalchemy.exc import DBAPIError, InterfaceError, OperationalError, SQLAlchemyError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
+
+__all__ = ["DBAPIError", "in_words", "is_full", "may_pass"]
+
+_NO_ROOM: Final = frozenset({errno.ENOSPC, errno.EDQUOT})
+_NO_ROOM_BESIDE: Final = sqlite3.SQLITE_IOERR_SHMSIZE
+"""SQLite could not enlarge the file that it keeps beside its log. SQLite documentation, "Result
+and Error Codes": it may say that the volume is out of space, and on a full disk it does."""
+_PRIMARY: Final = 0xFF
+"""The part of an SQLite result code that an extended one has in common with its kind."""
+_POSTGRESQL_DISK_FULL: Final = "53100"
+"""PostgreSQL documentation, appendix A: PostgreSQL error codes, class 53."""
 
 
 def may_pass(error: Exception) -> bool:
@@ -15,10 +30,32 @@ def may_pass(error: Exception) -> bool:
     return isinstance(error, OperationalError | InterfaceError | PoolTimeoutError)
 
 
+def is_full(error: BaseException | None) -> bool:
+    """Whether a disk without room is what failed, or what led to the failure.
+
+    SQLite says so itself; whatever writes a file beside it, such as a photo on its way in, has
+    it from the system.
+    """
+    while error is not None:
+        cause = error.orig if isinstance(error, DBAPIError) else error
+        code = getattr(cause, "sqlite_errorcode", sqlite3.SQLITE_OK)
+        if (
+            (isinstance(cause, OSError) and cause.errno in _NO_ROOM)
+            or code & _PRIMARY == sqlite3.SQLITE_FULL
+            or code == _NO_ROOM_BESIDE
+            or getattr(cause, "sqlstate", None) == _POSTGRESQL_DISK_FULL
+        ):
+            return True
+        error = error.__cause__
+    return False
+
+
 def in_words(error: Exception) -> str:
     """The driver's own sentence, without the statement and its values."""
     cause = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
     text = str(cause).strip()
     if isinstance(error, SQLAlchemyError) and cause is error:
         text = text.partition("\n")[0]
+    if is_full(cause) and "full" not in text:
+        text = f"the disk is full ({text})"
     return text or type(cause).__name__

@@ -4,7 +4,7 @@ Photos are asked for without their bytes unless one of them is to be sent.
 """
 
 import json
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from sqlmodel import Session, col, func, select
@@ -145,8 +145,13 @@ def stored(session: Session, wheel_id: int, observation_id: int) -> Observation:
 
 def weighing_of(session: Session, row: Observation) -> Weighing | None:
     """The weighing that was entered with an observation, if it holds."""
-    found = session.get(Weighing, row.weighing_id) if row.weighing_id is not None else None
+    found = weighing_entered(session, row)
     return None if found is None or found.withdrawn else found
+
+
+def weighing_entered(session: Session, row: Observation) -> Weighing | None:
+    """The weighing that was entered with an observation, taken back or not."""
+    return session.get(Weighing, row.weighing_id) if row.weighing_id is not None else None
 
 
 def of_wheel(session: Session, wheel_id: int) -> Sequence[Observation]:
@@ -164,10 +169,30 @@ def of_wheels(session: Session, wheel_ids: Collection[int]) -> Sequence[Observat
 
 
 def of_touch(session: Session, touch: str) -> Sequence[Observation]:
-    """The observations that one touch entered and that hold, in the order of entering."""
+    """The observations that one touch entered, withdrawn or not, in the order of entering."""
+    return session.exec(
+        select(Observation).where(col(Observation.touch) == touch).order_by(col(Observation.id))
+    ).all()
+
+
+def only_weighed(session: Session, rows: Iterable[Observation]) -> set[int]:
+    """The numbers of those that hold a weight and nothing else: no look, no words, no photo."""
+    bare = {
+        row.id
+        for row in rows
+        if row.id is not None
+        and row.weighing_id is not None
+        and not row.words
+        and look_of(row).says_nothing
+    }
+    return bare - photos_of(session, bare).keys()
+
+
+def resting_on(session: Session, weighing_id: int) -> Sequence[Observation]:
+    """The observations that hold and with which a weighing was entered."""
     return session.exec(
         select(Observation)
-        .where(col(Observation.touch) == touch, col(Observation.withdrawn).is_(False))
+        .where(col(Observation.weighing_id) == weighing_id, col(Observation.withdrawn).is_(False))
         .order_by(col(Observation.id))
     ).all()
 
@@ -181,27 +206,16 @@ def withdraw(session: Session, row: Observation) -> None:
     row.withdrawn = True
     session.add(row)
     session.flush()
-    if row.weighing_id is not None and not _rested_on(session, row.weighing_id):
+    if row.weighing_id is not None and not resting_on(session, row.weighing_id):
         weighings.withdraw(session, row.wheel_id, row.weighing_id)
 
 
 def withdraw_touch(session: Session, touch: str) -> int:
     """Take back all observations that one touch entered; how many there were."""
-    rows = of_touch(session, touch)
+    rows = [row for row in of_touch(session, touch) if not row.withdrawn]
     for row in rows:
         withdraw(session, row)
     return len(rows)
-
-
-def _rested_on(session: Session, weighing_id: int) -> bool:
-    return (
-        session.exec(
-            select(Observation.id).where(
-                col(Observation.weighing_id) == weighing_id, col(Observation.withdrawn).is_(False)
-            )
-        ).first()
-        is not None
-    )
 
 
 def add_photo(

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from sqlalchemy import delete, func
+from sqlalchemy import ColumnElement, delete, func
 from sqlmodel import Session, col, select
 
 from service.clock import HOUR_US
@@ -30,9 +30,14 @@ of what is varied, a flood that never ends adds at most 25 an hour, of about a k
 VARIED: Final = "quarantine is full, and these were of too many kinds to keep one of each"
 """The reason, and the kind, of the row on which an hour's varied messages are counted."""
 
+THROWN_AWAY: Final = "thrown away; counted"
+"""The kind of a line that counts what the keeper threw away (`service.store.thrown_away`). No
+message has it, for a message's kind ends before a semicolon."""
+
 MOST_KINDS: Final = 20
 """So many kinds are told of at most; our choice."""
 
+_KEPT: Final = col(Quarantine.kind) != THROWN_AWAY
 _KIND_LENGTH: Final = 200
 _NUMBERS: Final = re.compile(r"-?\d(?:[\d.,:TZ+-]*[\dZ])?")
 _A_PAGE: Final = 500
@@ -47,11 +52,13 @@ class Kind:
         kind: The reason without its numbers.
         messages: How many, those included that were only counted.
         rows: How many are kept.
+        newest_id: The number of the newest row, which tells what has come since.
     """
 
     kind: str
     messages: int
     rows: int
+    newest_id: int
 
 
 def kind_of(reason: str) -> str:
@@ -188,7 +195,7 @@ def holds(session: Session, topic: str, payload: bytes, reason: str) -> bool:
 
 def newest(session: Session, limit: int, before_id: int | None = None) -> Sequence[Quarantine]:
     """The newest quarantined messages, newest first; `before_id` pages on."""
-    query = select(Quarantine).order_by(col(Quarantine.id).desc()).limit(limit)
+    query = select(Quarantine).where(_KEPT).order_by(col(Quarantine.id).desc()).limit(limit)
     if before_id is not None:
         query = query.where(col(Quarantine.id) < before_id)
     return session.exec(query).all()
@@ -197,27 +204,45 @@ def newest(session: Session, limit: int, before_id: int | None = None) -> Sequen
 def count(session: Session) -> int:
     """How many messages are in quarantine, those included that were only counted."""
     rows, more = session.exec(
-        select(func.count(col(Quarantine.id)), func.coalesce(func.sum(col(Quarantine.more)), 0))
+        select(
+            func.count(col(Quarantine.id)), func.coalesce(func.sum(col(Quarantine.more)), 0)
+        ).where(_KEPT)
     ).one()
     return int(rows + more)
 
 
 def kinds(session: Session, limit: int = MOST_KINDS) -> tuple[Kind, ...]:
     """What is in quarantine by kind of reason, the commonest first; so many at most."""
+    return tuple(sorted(_kinds(session, _KEPT), key=lambda each: -each.messages)[:limit])
+
+
+def one_kind(session: Session, kind: str) -> Kind | None:
+    """What is in quarantine of one kind; None when nothing is."""
+    return next(iter(_kinds(session, _KEPT & (col(Quarantine.kind) == kind))), None)
+
+
+def _kinds(session: Session, chosen: ColumnElement[bool]) -> list[Kind]:
     rows = session.exec(
-        select(col(Quarantine.kind), func.count(col(Quarantine.id)), func.sum(Quarantine.more))
+        select(
+            col(Quarantine.kind),
+            func.count(col(Quarantine.id)),
+            func.sum(Quarantine.more),
+            func.max(col(Quarantine.id)),
+        )
+        .where(chosen)
         .group_by(col(Quarantine.kind))
         .order_by(col(Quarantine.kind))
     )
-    found = [Kind(kind, int(kept + more), int(kept)) for kind, kept, more in rows]
-    return tuple(sorted(found, key=lambda each: -each.messages)[:limit])
+    return [
+        Kind(kind, int(kept + more), int(kept), newest or 0) for kind, kept, more, newest in rows
+    ]
 
 
 def each(session: Session, kind: str | None = None) -> Iterator[Quarantine]:
     """All rows, or those of one kind, oldest first; few of them in memory at a time."""
     after = 0
     while True:
-        query = select(Quarantine).where(col(Quarantine.id) > after)
+        query = select(Quarantine).where(_KEPT, col(Quarantine.id) > after)
         if kind is not None:
             query = query.where(col(Quarantine.kind) == kind)
         rows = session.exec(query.order_by(col(Quarantine.id)).limit(_A_PAGE)).all()

@@ -101,6 +101,7 @@ def make(maker: Maker, lane: World) -> None:
     maker.station("make-day-new", "New make day", least_px=44)
     maker.touch("Begin now")
 
+    maker.open("Enter the record")
     maker.type("Milk: whose, how treated", "Cow, from two farms, 63 °C for 30 min")
     maker.type("How much milk", "12")
     maker.type("Cultures", "Mesophilic, 1 g")
@@ -135,10 +136,12 @@ def make(maker: Maker, lane: World) -> None:
 def finish(maker: Maker, lane: World) -> None:
     lane.pass_to(on_day(0), 20)
     maker.page.reload()
+    maker.open("Enter curd and salt")
     maker.type("Curd, drained", "1300")
     maker.choose("Salting", "Dry, % of the curd")
     maker.type("Salt, %", "2.5")
     maker.touch("Save and work out the salt")
+    maker.open("How many, how large, where to")
     maker.type("How many wheels", "3")
     maker.type("Weight of each, g", "430")
     maker.type("Diameter, mm", "90")
@@ -329,9 +332,12 @@ def tend(maker: Maker, lane: World, *, but: str = "no care at all") -> None:
             see(maker, lane)
             maker.follow("Care")
         elif key.startswith("weigh"):
-            maker.go(item.get_by_role("link", name="Enter the weight"))
-            maker.type("Weight", f"{lane.simulated.wheels[BLUE].wheel_g:.1f}")
-            maker.touch("Enter what you see")
+            maker.go(item.get_by_role("link", name="Enter the weights"))
+            for number in (1, 2, 3):
+                grams = f"{lane.simulated.wheels[BLUE].wheel_g:.1f}"
+                maker.type(f"September blue {number}, g", grams)
+            maker.touch("Enter the weights")
+            expect(maker.page.locator("#told")).to_contain_text("Weighed September blue 1")
             maker.follow("Care")
         else:
             maker.go(item.locator("form.hands button[value=done]"))

@@ -83,6 +83,10 @@ def touch(page: Page, name: str) -> None:
     page.get_by_role("button", name=name, exact=True).click()
 
 
+def unfold(page: Page, words: str) -> None:
+    page.locator("summary", has_text=words).first.click()
+
+
 def let_it_set(page: Page, clock: builders.FixedClock) -> None:
     """Rennet, flocculation after 13 min 19 s, a timer to the cut, and the cut."""
     touch(page, "Rennet is in, now")
@@ -123,13 +127,16 @@ def test_a_whole_make_day_on_a_phone(
     fill_in(page, temperature="32,5")
     touch(page, "Milk warm")
     expect(page.get_by_role("cell", name="Milk warm 32.5 °C")).to_be_visible()
+    unfold(page, "Enter the record")
     fill_in(page, milk="Cow, evening", milk_l="12", cultures="mesophilic")
     touch(page, "Save the record")
     let_it_set(page, clock)
+    unfold(page, "Enter curd and salt")
     fill_in(page, curd_g="1200", salt_pct="2")
     page.locator("[name=salting]").select_option("dry")
     touch(page, "Save and work out the salt")
     expect(page.get_by_text("24.0 g of salt")).to_be_visible()
+    unfold(page, "How many, how large")
     fill_in(page, each_g="431 428.5 440", diameter_mm="90", height_mm="70")
     page.locator("#finish-space").select_option(label="Cave")
     touch(page, "Make the wheels")
@@ -196,6 +203,7 @@ def test_a_timer_rings_once_and_goes_on_over_a_reload(
     page.add_init_script(f"({SPY})()")
     page.goto(f"{serve(home)}/makes/{number}")
     page.get_by_role("button", name="Sound when a time is up").click()
+    unfold(page, "Start a timer")
     page.get_by_label("Timer for").fill("Stir")
     page.get_by_label("How long").fill("4 s")
     page.get_by_role("button", name="Start the timer").click()
@@ -225,6 +233,7 @@ def test_a_timer_goes_on_when_the_service_is_started_anew(
     page = open_browser().new_page()
     with served_site(first) as address:
         page.goto(f"{address}/makes/{number}")
+        unfold(page, "Start a timer")
         page.get_by_label("Timer for").fill("Stir")
         page.get_by_label("How long").fill("30 min")
         page.get_by_role("button", name="Start the timer").click()
@@ -242,6 +251,7 @@ def test_with_scripts_off_a_timer_says_when_it_ends(
     number = begin(home)
     page = open_browser(scripts=False).new_page()
     page.goto(f"{serve(home)}/makes/{number}")
+    unfold(page, "Start a timer")
     page.get_by_label("Timer for").fill("Stir")
     page.get_by_label("How long").fill("30 min")
     page.get_by_role("button", name="Start the timer").click()
@@ -259,6 +269,7 @@ def test_what_another_browser_enters_appears_and_what_one_types_stays(
     one, other = (watched(open_browser()) for _ in range(2))
     for each in (one, other):
         each.page.goto(f"{address}/makes/{number}")
+        unfold(each.page, "Enter the record")
     one.page.get_by_label("How much milk").fill("10")
     one.page.get_by_role("heading", name="Setting").click()
     other.page.get_by_label("How much milk").fill("12")
@@ -273,6 +284,48 @@ def test_what_another_browser_enters_appears_and_what_one_types_stays(
     expect(one.page.get_by_label("How much milk")).to_have_value("10")
     one.page.get_by_role("button", name="Save the record").click()
     expect(one.page.locator("#conflicts")).to_have_count(0)
+    unfold(one.page, "Read or change the record")
     expect(one.page.get_by_text("raw or pasteurised: not said, 10 l")).to_be_visible()
     with home.sessions() as session:
         assert make_days.make_day(session, number).milk_l == 10.0
+
+
+def test_what_is_not_needed_now_is_folded_away(
+    tmp_path: Path, serve: Serve, open_browser: Open, watched: Watch
+) -> None:
+    """A make day that has just begun is no longer than two and a half screens of a phone."""
+    home = own_home(tmp_path)
+    number = begin(home)
+    seen = watched(open_browser(390, 844))
+    page = seen.page
+    page.goto(f"{serve(home)}/makes/{number}")
+
+    assert page.evaluate("document.documentElement.scrollHeight") < 2.5 * 844
+    expect(page.locator("main details[open]")).to_have_count(0)
+    for heading in ("Milk, cultures, rennet, moulds", "Curd and salt"):
+        section = page.locator("section", has=page.get_by_role("heading", name=heading))
+        expect(section).to_contain_text("Nothing entered yet.")
+    is_whole(page)
+    for summary in page.locator("main summary").all():
+        summary.click()
+    expect(page.locator("main details:not([open])")).to_have_count(0)
+    is_whole(page)
+    assert seen.wrongs == []
+
+
+def test_a_running_timer_and_the_next_step_come_first(
+    tmp_path: Path, serve: Serve, open_browser: Open, watched: Watch
+) -> None:
+    home = own_home(tmp_path)
+    number = begin(home)
+    page = watched(open_browser(390, 844)).page
+    page.goto(f"{serve(home)}/makes/{number}")
+    touch(page, "Rennet is in, now")
+    unfold(page, "Start a timer")
+    fill_in(page, duration="30 min")
+    page.get_by_label("Timer for").fill("Stir")
+    touch(page, "Start the timer")
+    page.goto(page.url.partition("#")[0])
+
+    for shown in (page.locator(".countdown[data-ends]"), page.get_by_label("Multiplier")):
+        expect(shown).to_be_in_viewport()

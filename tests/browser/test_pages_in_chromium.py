@@ -34,6 +34,7 @@ PAGES = (
     "/makes",
     "/makes/setting-time",
     "/batches/1",
+    "/batches/2/weigh",
     "/alarms",
     "/sensors",
     "/plans",

@@ -60,6 +60,21 @@ def test_the_visit_list_groups_by_space_and_tells_overdue_with_its_day(client: T
     assert "Openings saved: " in said
 
 
+def test_the_next_visits_stand_by_space_and_say_what_is_only_foreseen(client: TestClient) -> None:
+    page = client.get("/care").text
+    later = words_of(page[page.index('id="later"') :])
+
+    cave, _, fridge = later.partition("Kitchen fridge")
+    assert cave.startswith('id="later">The next visits Cave Tomorrow turn')
+    assert "Wed 2 Dec turn and look it over; 1 wheel; foreseen" in fridge
+    assert (
+        "Foreseen, if the visits before it are made on their days:"
+        " Turn October blue 1; Look it over October blue 1." in fridge
+    )
+    # What is foreseen is nothing to touch yet.
+    assert "<button" not in page[page.index("Foreseen, if the visits before it") :]
+
+
 def test_one_touch_turns_all_wheels_of_a_box_and_undo_takes_it_back(
     client: TestClient, lane: Context
 ) -> None:

@@ -132,7 +132,7 @@ def test_the_newest_come_first_and_the_older_are_folded_away(
     order = [seen.index(f"rind {rind}") for rind in ("wet", "moist", "tacky", "dry")]
 
     assert order == sorted(order)
-    assert seen.index("rind moist") < seen.index("2 before") < seen.index("rind tacky")
+    assert seen.index("rind wet") < seen.index("3 before") < seen.index("rind moist")
 
 
 def test_others_of_the_batch_are_entered_in_the_same_touch(

@@ -170,7 +170,7 @@ def test_fahrenheit_reaches_every_page(tmp_path: Path, visit: Visit) -> None:
     for path in ("/", "/wheels/1", "/spaces/1", "/sensors"):
         said = words_of(client.get(path).text)
         assert "50.7 °F" in said, path
-        assert " °C" not in re.sub(r"Where this comes from .*?Its care", "", said), path
+        assert " °C" not in re.sub(r"What this stage asks, .*?Its care", "", said), path
 
 
 def test_hostile_names_reach_no_page_as_markup(tmp_path: Path, visit: Visit) -> None:

@@ -56,6 +56,37 @@ def test_a_plan_reads_with_its_ranges_gates_care_and_sources(client: TestClient,
         assert days.source in told
 
 
+def test_a_plan_reads_with_its_wrap_and_its_kitchen_fridge(client: TestClient) -> None:
+    told = text_of(client.get("/plans/blue").text)
+
+    assert told.count("It is wrapped. Temperature:") == 1
+    assert told.count("It is wrapped, and in the kitchen fridge. Temperature:") == 1
+    assert "in_kitchen_fridge = true" in text_of(client.get("/plans/blue/edit").text)
+
+
+def test_an_old_plan_comes_into_the_form_with_its_meaning_in_lines(
+    lane: Context, client: TestClient
+) -> None:
+    """So its stages may be renamed; saved as it came it makes no new version."""
+    old = BLUE.replace("wrapped = true\n", "").replace("in_kitchen_fridge = true\n", "")
+    with lane.sessions() as session:
+        plan_actions.copy_plan(session, lane.plans, old, "Old blue", "Anna", builders.NOW_US)
+
+    given = textarea_of(client.get("/plans/old_blue/edit").text)
+    saved = client.post("/plans/old_blue/edit", data={"text": given})
+    again = text_of(client.get("/plans/old_blue").text)
+    renamed = given.replace('slug = "wrapped"', 'slug = "foil"', 1)
+    client.post("/plans/old_blue/edit", data={"text": renamed})
+
+    assert given.count("wrapped = true\n") == 2
+    assert saved.status_code == 303
+    assert "Version 2" not in again
+    with lane.sessions() as session:
+        newest = plan_actions.newest_plans(session, lane.plans)["old_blue"]
+    assert newest.version == 2
+    assert newest.stage("foil").wrapped
+
+
 def test_the_piercing_gate_reads_in_plain_words(client: TestClient) -> None:
     told = text_of(client.get("/plans/blue").text)
 
@@ -206,7 +237,10 @@ def test_cautions_and_looks_go_with_a_copy_whatever_its_name() -> None:
         copy = parse_plan(re.sub(r'(?m)^(name|family) = ".*"$', r'\1 = "Night"', named), "t")
 
         assert copy.slug == "night"
-        assert cautions_for(copy, "cold") == cautions_for(SHIPPED[slug], "cold")
+        for stage in copy.stages:
+            assert cautions_for(copy, stage) == cautions_for(
+                SHIPPED[slug], SHIPPED[slug].stage(stage.slug)
+            )
         assert style_of(copy) == style_of(SHIPPED[slug])
 
 
@@ -235,7 +269,9 @@ def test_a_blue_that_its_maker_calls_hard_is_cautioned_still() -> None:
 
 
 def test_a_plan_that_is_not_here_has_all_cautions() -> None:
-    assert cautions_for(None, "cold") == cautions_for(SHIPPED["blue"], "cold")
+    blue = SHIPPED["blue"]
+
+    assert cautions_for(None, None) == cautions_for(blue, blue.stage("cold"))
 
 
 def test_the_longest_plan_comes_through_the_form_as_browsers_send_it(client: TestClient) -> None:

@@ -137,6 +137,39 @@ def test_the_room_of_the_kitchen_fridge_is_kept_and_counted(
     assert client.post("/planner/room/4", data={"room": "much"}).status_code == 422
 
 
+def test_of_two_kitchen_fridges_each_has_its_room_and_wheels_say_which(
+    lane: Context, client: TestClient
+) -> None:
+    with lane.sessions() as session:
+        fridge = builders.add_space(session, 1, "garage", "Garage fridge", "kitchen_fridge")
+        builders.add_sensor(
+            session, "garage", fridge, builders.steady(3.0), builders.steady(50.0), 200.0
+        )
+
+    kept = client.post(f"/planner/room/{fridge}", data={"room": "20"})
+    page = client.get(kept.headers["location"]).text
+    said = words_of(page)
+
+    assert kept.headers["location"] == f"/planner?said=room-{fridge}#room-{fridge}"
+    assert f'<input id="room-{fridge}"' in page
+    assert "The kitchen fridges" in said
+    assert "Garage fridge The room is kept. Today no wheel is to be in it." in said
+    assert re.search(r"Kitchen fridge Today 1 wheel takes 81 cm²", said)
+    assert "Of several kitchen fridges a wheel is planned for one whose board" in said
+    # A board of 20 cm² is too small for any wheel here.
+    assert "To Kitchen fridge about" in said
+    assert "To Garage fridge" not in said
+    assert re.search(
+        r"Of the 2 kitchen fridges it is planned for Kitchen fridge \(about \d\.\d °C of late; its"
+        r" plan asks for 1–5 °C\)\.",
+        said,
+    )
+    client.post(f"/planner/room/{fridge}", data={"room": ""})
+    client.post("/planner/room/4", data={"room": "20"})
+    assert "To Garage fridge about" in words_of(client.get("/planner").text)
+    assert "To Garage fridge about" in words_of(client.get("/wheels/2").text)
+
+
 def test_the_wheel_s_page_tells_what_is_ahead_and_links_to_it(client: TestClient) -> None:
     page = client.get("/wheels/2").text
 
@@ -257,6 +290,44 @@ def test_a_wheel_that_does_not_fit_is_named_with_what_mends_it(
 
     assert "No temperature suits all. Outside: Blue 1." in said
     assert "It mends it: Blue 1 into Kitchen fridge." in said
+
+
+def test_two_moves_that_mend_it_together_are_told_in_one_sentence(
+    lane: Context, client: TestClient
+) -> None:
+    with lane.sessions() as session:
+        cellar = builders.add_space(session, 1, "cellar", "Warm cellar", "cave")
+        builders.add_sensor(
+            session, "cellar", cellar, builders.steady(20.0), builders.steady(70.0), 200.0
+        )
+        wheels.begin_stage(session, 2, "cold", builders.NOW_US - builders.DAY_US)
+        wheels.begin_stage(session, 5, "draining", builders.NOW_US - builders.DAY_US)
+    said = words_of(client.get("/spaces/1/together").text)
+
+    assert re.search(
+        r"It mends it: Blue 1 into Kitchen fridge, and White mould 1 into Warm cellar\.", said
+    )
+    assert "A space counts for a move where its mean temperature and humidity" in said
+
+
+def test_where_nothing_mends_it_that_is_told(lane: Context, client: TestClient) -> None:
+    with lane.sessions() as session:
+        wheels.begin_stage(session, 5, "draining", builders.NOW_US - builders.DAY_US)
+    said = words_of(client.get("/spaces/1/together").text)
+
+    assert "Outside: White mould 1." in said
+    assert "Neither one move nor two together mend it here." in said
+
+
+def test_a_place_whose_air_is_not_known_is_told_with_what_is_not(
+    lane: Context, client: TestClient
+) -> None:
+    with lane.sessions() as session:
+        builders.add_space(session, 1, "cellar", "Warm cellar", "cave")
+        wheels.begin_stage(session, 5, "draining", builders.NOW_US - builders.DAY_US)
+    said = words_of(client.get("/spaces/1/together").text)
+
+    assert "White mould 1 into Warm cellar; how warm it is in Warm cellar is not known." in said
 
 
 def test_an_empty_household_has_a_planner_and_a_year(tmp_path: Path, visit: Visit) -> None:

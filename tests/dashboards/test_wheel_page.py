@@ -146,7 +146,7 @@ def test_a_weighing_is_taken_back_on_the_page(lane: Context, client: TestClient)
 
 def test_a_wheel_s_page_goes_by_what_the_maker_needs_first(client: TestClient) -> None:
     page = client.get("/wheels/1").text
-    order = ("stage", "tending", "seen", "planned", "life", "weight", "stages", "care")
+    order = ("stage", "tending", "weight", "life", "seen", "planned", "stages", "care")
     places = [page.index(f'<h2 id="{each}"') for each in order]
 
     assert places == sorted(places)
@@ -203,3 +203,18 @@ def test_a_wheel_without_air_still_has_a_page(tmp_path: Path, visit: Visit) -> N
 
     assert "No air is known of its life." in said
     assert "Its weight" in said
+
+
+@pytest.mark.parametrize("hours_ago", [300, 100, 0])
+def test_no_dot_of_a_weighing_lies_on_the_edge_of_its_chart(
+    lane: Context, client: TestClient, hours_ago: int
+) -> None:
+    """A dot is 9 px wide and the narrowest chart 300 px: it needs 1.5 % on either side."""
+    with lane.sessions() as session:
+        weighings.enter(session, 1, builders.NOW_US - hours_ago * builders.HOUR_US, 1_900.0)
+    chart: dict[str, Any] = client.get("/wheels/1/weight.json").json()
+    from_ms, to_ms = chart["layout"]["xaxis"]["range"]
+    (dots,) = [each for each in chart["data"] if each["mode"] == "markers" and each["y"] == [1900]]
+    part = (dots["x"][0] - from_ms) / (to_ms - from_ms)
+
+    assert 0.015 < part < 0.985

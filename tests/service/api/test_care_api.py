@@ -54,6 +54,26 @@ def test_care_is_answered_with_visits_openings_and_gates(keeper: TestClient) -> 
     assert told["visits"][0]["space_id"] == 1
 
 
+def test_care_tells_how_it_comes_up_again_as_foreseen(keeper: TestClient) -> None:
+    told = keeper.get("/api/care", params={"until": "2026-12-08"}).json()
+    fridge = [each for each in told["visits"] if each["space_id"] == 4]
+
+    # October blue in the fridge: all is overdue today, and turned again a week later.
+    assert [(each["day"], each["is_foreseen"]) for each in fridge] == [
+        ("2026-11-25", False),
+        ("2026-12-02", True),
+    ]
+    assert fridge[1]["due"] == []
+    turn = next(each for each in fridge[1]["foreseen"] if each["work"] == "turn")
+    assert (turn["wheel_ids"], turn["done_on"], turn["space_id"]) == ([9], None, 4)
+    assert (turn["opens"], turn["expected"], turn["latest"]) == (
+        "2026-11-28",
+        "2026-12-02",
+        "2026-12-09",
+    )
+    assert told["openings"]["planned"] == len(told["visits"])
+
+
 def test_until_may_be_an_instant_and_is_never_past(keeper: TestClient) -> None:
     # 23:30 in UTC is the next day in Vienna.
     late = keeper.get("/api/care", params={"until": "2026-12-08T23:30:00Z"})

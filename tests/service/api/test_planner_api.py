@@ -7,6 +7,7 @@ from fastapi.testclient import TestClient
 
 from service.api.context import Context
 from service.store import places, wheels
+from tests import builders
 
 TODAY = date(2026, 11, 25)
 
@@ -97,6 +98,45 @@ def test_who_fits_together_is_told_through_the_stages(client: TestClient) -> Non
     assert told["spells"][0]["clash"] == []
     assert told["spells"][-1]["to"] == str(TODAY + timedelta(days=120))
     assert client.get("/api/spaces/77/together").status_code == 404
+
+
+def test_a_move_that_mends_it_is_told_with_what_is_not_known(
+    context: Context, client: TestClient
+) -> None:
+    with context.sessions() as session:
+        wheels.begin_stage(session, 1, "cold", wheels.batch_of(session, 1).made_us)
+        wheels.begin_stage(session, 2, "first_growth", wheels.batch_of(session, 1).made_us)
+        site = places.the_site(session)
+        assert site is not None
+        assert site.id is not None
+        fridge = builders.add_space(session, site.id, "cool", "Cool", "kitchen_fridge")
+
+    spell = client.get("/api/spaces/2/together").json()["spells"][0]
+    ahead = client.get("/api/wheels/2/plan-ahead").json()
+
+    assert spell["clash"] == ["temperature"]
+    assert spell["outside"] == [1]
+    assert {
+        "moves": [
+            {
+                "wheel_ids": [1],
+                "to_space_id": fridge,
+                "boxed": False,
+                "unknown": ["temperature"],
+            }
+        ],
+        "left": [],
+    } in spell["mends"]
+    assert ahead["kitchen_fridge_space_id"] == fridge
+
+
+def test_a_plan_tells_which_stages_are_wrapped_and_in_the_kitchen_fridge(
+    client: TestClient,
+) -> None:
+    (blue,) = (each for each in client.get("/api/plans").json() if each["slug"] == "blue")
+
+    assert [each["slug"] for each in blue["stages"] if each["wrapped"]] == ["wrapped", "cold"]
+    assert [each["slug"] for each in blue["stages"] if each["in_kitchen_fridge"]] == ["cold"]
 
 
 def test_strangers_learn_nothing_of_the_planner(stranger: TestClient) -> None:

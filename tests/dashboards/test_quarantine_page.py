@@ -1,0 +1,96 @@
+"""A kind of quarantined messages is thrown away after a question that names their number."""
+
+import html
+import re
+
+from fastapi.testclient import TestClient
+
+from service.api.context import Context
+from service.store import quarantine
+from tests import builders
+
+
+def keep(lane: Context, *reasons: str) -> None:
+    with lane.sessions() as session:
+        for reason in reasons:
+            quarantine.keep(session, builders.NOW_US, "caves/x/y/senml", b"{}", reason)
+
+
+def words_of(page: str) -> str:
+    """What a page says, without its tags."""
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
+
+
+def asked(client: TestClient) -> tuple[str, dict[str, str]]:
+    """The page that asks, from the first kind's link, and what its form would send."""
+    links = re.findall(r'href="(/quarantine/away\?[^"]+)"', client.get("/quarantine").text)
+    page = client.get(html.unescape(links[0])).text
+    fields = re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', page)
+    return words_of(page), {name: html.unescape(value) for name, value in fields}
+
+
+def test_the_question_names_the_number_and_the_reason(lane: Context, client: TestClient) -> None:
+    keep(lane, *(f"{number} %RH is <none> & such" for number in range(130, 135)))
+
+    words, fields = asked(client)
+
+    assert "Throw away 5 messages?" in words
+    assert "… %RH is <none> & such" in words
+    assert fields["kind"] == "… %RH is <none> & such"
+
+
+def test_nothing_goes_by_asking(lane: Context, client: TestClient) -> None:
+    keep(lane, "no pack")
+    asked(client)
+
+    with lane.sessions() as session:
+        assert quarantine.count(session) == 1
+
+
+def test_what_is_thrown_away_is_told_and_kept_as_a_number(
+    lane: Context, client: TestClient
+) -> None:
+    keep(lane, "no pack", "no pack")
+    _, fields = asked(client)
+
+    answer = client.post("/quarantine/away", data=fields)
+    words = words_of(client.get(answer.headers["location"]).text)
+
+    assert "2 messages thrown away; their number is kept below." in words
+    assert "Thrown away no pack · 2 messages, the last" in words
+
+
+def test_pressed_twice_it_counts_once(lane: Context, client: TestClient) -> None:
+    keep(lane, "no pack")
+    _, fields = asked(client)
+    client.post("/quarantine/away", data=fields)
+
+    again = client.post("/quarantine/away", data=fields)
+    words = words_of(client.get(again.headers["location"]).text)
+
+    assert "There was nothing to throw away any more." in words
+    assert "no pack · 1 message, the last" in words
+
+
+def test_a_kind_that_is_gone_is_not_asked_about(client: TestClient) -> None:
+    assert client.get("/quarantine/away", params={"kind": "no pack"}).status_code == 404
+
+
+def test_the_api_throws_away_up_to_the_newest_that_it_told_of(
+    lane: Context, client: TestClient
+) -> None:
+    keep(lane, "no pack")
+    (kind,) = client.get("/api/readings/quarantine").json()["kinds"]
+    keep(lane, "no pack")
+
+    answer = client.post(
+        "/api/readings/quarantine/throw-away",
+        json={"kind": kind["kind"], "up_to": kind["newest_id"]},
+    )
+    then = client.get("/api/readings/quarantine").json()
+
+    assert answer.json() == {"messages": 1}
+    assert then["total"] == 1
+    assert then["thrown_away"] == [
+        {"kind": "no pack", "messages": 1, "last": "2026-11-25T14:32:00Z"}
+    ]
