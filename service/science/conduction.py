@@ -19,16 +19,15 @@ from scipy.linalg import blas  # type: ignore[import-untyped]  # scipy ships no 
 from scipy.signal import lfilter  # type: ignore[import-untyped]  # scipy ships no types
 
 from service.errors import OutOfRangeError
-from service.science.modes import FloatArray, Place, modes_of
+from service.science.modes import FloatArray, Place, modes_of, product
 from service.science.signals import US_PER_S, BoolArray, IntArray, gaps
 from service.science.solid import Cylinder, Transfer
 from service.science.thinning import usual_gap_us
 
-_CHUNK: Final = 4096
+_CHUNK: Final = 2048
 """Steps that are worked on at a time, so that a long history costs little memory."""
-_PRODUCT: Final = 200_000
-"""Multiplications in one product of matrices. BLAS spreads larger ones over the cores and then
-waits for all of them, which on a busy small board takes ten times as long."""
+_FORGOTTEN: Final = 40.0
+"""Time constants after which nothing of a lag is left that double precision could hold."""
 _TINY: Final = 1e-300
 _COLDEST: Final = Place.CORE + 1
 """Row of the coldest point, after the rows of those places that are given as they are."""
@@ -218,19 +217,15 @@ class Response:
         known_us = np.concatenate(([self.at_us], times_us[~unknown], times_us[-1:]))
         silences_us = gaps(known_us, usual_gap_us(known_us) / US_PER_S)
         marks[:] = unknown | _within(times_us, silences_us, self._modes.slowest_s)
-        shares = self._modes.shares
-        columns = max(1, _PRODUCT // shares.size)
         for start in range(0, times_us.size, _CHUNK):
             part = slice(start, start + _CHUNK)
             lags_k = self._lagged(
                 np.diff(times_us[part], prepend=self.at_us),
                 np.diff(air[part], prepend=self.effective_air_c),
             )
-            for first in range(start, start + lags_k.shape[1], columns):
-                few = slice(first, min(first + columns, start + lags_k.shape[1]))
-                below_k = shares @ lags_k[:, few.start - start : few.stop - start]
-                np.subtract(air[few], below_k[:_COLDEST], out=found[:_COLDEST, few])
-                np.subtract(air[few], below_k[_SURFACES].max(axis=0), out=found[_COLDEST, few])
+            below_k = product(self._modes.shares, lags_k)
+            np.subtract(air[part], below_k[:_COLDEST], out=found[:_COLDEST, part])
+            np.subtract(air[part], below_k[_SURFACES].max(axis=0), out=found[_COLDEST, part])
             self._lags_k = lags_k[:, -1].copy()
             self.at_us, self.effective_air_c = int(times_us[part][-1]), float(air[part][-1])
 
@@ -253,24 +248,29 @@ class Response:
         kept, taken = _factors(steps_us[:1] / US_PER_S, rates[:, None])
         lags_k[:, 0] = kept[:, 0] * self._lags_k + taken[:, 0] * rises_k[0]
         rises_k, steps_s = rises_k[1:], steps_us[1:] / US_PER_S
+        if not steps_s.size:
+            return lags_k
+        which: IntArray | slice
         lengths_s, which = np.unique(steps_s, return_inverse=True)
+        # What is forgotten within the shortest step depends on the last step alone.
+        quick = rates * lengths_s[0] >= _FORGOTTEN
+        if quick.any():
+            lags_k[quick, 1:] = np.outer(1 / rates[quick], rises_k / steps_s)
         if 2 * lengths_s.size > steps_s.size:
             # Hardly two steps are alike; then to look their factors up costs more than it saves.
-            lengths_s = steps_s
+            lengths_s, which = steps_s, slice(None)
         # Steps of one length are a filter; steps of many are a system of two bands, which is
         # the same recursion with factors of their own.
-        bands = np.ones((2, rises_k.size), order="F")
-        for row, rate in zip(lags_k, rates, strict=True):
-            kept, taken = _factors(lengths_s, rate)
+        bands = np.ones((2, steps_us.size), order="F")
+        slow = np.flatnonzero(~quick)
+        kept, taken = _factors(lengths_s, rates[slow, None])
+        for row, keep, take in zip(map(lags_k.__getitem__, slow), kept, taken, strict=True):
             if lengths_s.size == 1:
-                row[1:], _ = lfilter(taken, [1, -kept[0]], rises_k, zi=kept * row[0])
-            elif lengths_s.size:
-                if lengths_s is not steps_s:
-                    kept, taken = kept[which], taken[which]
-                np.negative(kept[1:], out=bands[1, :-1])
-                driven_k = taken * rises_k
-                driven_k[0] += kept[0] * row[0]
-                row[1:] = blas.dtbsv(1, bands, driven_k, lower=1, diag=1, overwrite_x=1)
+                row[1:], _ = lfilter(take, [1, -keep[0]], rises_k, zi=keep * row[0])
+                continue
+            np.negative(keep[which], out=bands[1, :-1])
+            np.multiply(take[which], rises_k, out=row[1:])
+            row[:] = blas.dtbsv(1, bands, row, lower=1, diag=1, overwrite_x=1)
         return lags_k
 
 
@@ -346,12 +346,14 @@ def _temperatures(times_us: IntArray, found: FloatArray, estimated: BoolArray) -
     )
 
 
-def _factors(steps_s: FloatArray, rates_per_s: float | FloatArray) -> tuple[FloatArray, FloatArray]:
+def _factors(steps_s: FloatArray, rates_per_s: FloatArray) -> tuple[FloatArray, FloatArray]:
     """What a step leaves of a lag, and what a rise of the air by 1 K during it adds."""
     # A step of no length leaves all and adds all; the smallest number makes the quotient say so.
-    spent = np.maximum(steps_s * rates_per_s, _TINY)
-    lost = np.expm1(-spent)
-    return 1 + lost, -lost / spent
+    taken = np.maximum(steps_s * rates_per_s, _TINY)
+    kept = np.expm1(-taken)
+    np.divide(kept, -taken, out=taken)
+    kept += 1
+    return kept, taken
 
 
 def _filled(times_us: IntArray, air_c: FloatArray) -> tuple[FloatArray, BoolArray]:

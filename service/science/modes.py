@@ -31,10 +31,15 @@ _NOTHING: Final = 1e-12
 _ALIKE: Final = 1.4
 """Our choice: fainter modes whose rates differ by less than this factor share a filter. Where all
 its modes pull one way, a shared filter is wrong by less than 0.3 % of what they carry."""
-_HALVINGS: Final = 60
+_SAME: Final = 1e-15
+"""A root is found when a step moves it by no larger part of itself than this."""
+_MOST_STEPS: Final = 60
 """Halvings of a bracket of at most π: more than double precision holds."""
 _QUADRATURE: Final = 160
 """Gauss points for products of two modes: exact to rounding up to the eightieth."""
+_ON_ONE_CORE: Final = 200_000
+"""Multiplications in one product of matrices. BLAS spreads larger ones over the cores and then
+waits for all of them, which on a busy small board takes dozens of times as long."""
 
 
 class Place(IntEnum):
@@ -72,8 +77,9 @@ class Modes:
             mode of the cylinder.
         drives: What a rise of the air by 1 K adds to each product mode, laid out likewise. [K]
         weights: How much the lag of each product mode counts in its group's. [1]
-        slab: The slab's normed modes at the Gauss points, one row a mode.
-        disc: The same of the cylinder's modes.
+        waves: Wave number of each mode of the slab, and its phase at the lower end. [1]
+        rings: Wave number of each mode of the cylinder. [1]
+        norms: What norms the modes of the slab, and those of the cylinder. [1]
     """
 
     rates_per_s: FloatArray
@@ -81,8 +87,9 @@ class Modes:
     groups: npt.NDArray[np.int64]
     drives: FloatArray
     weights: FloatArray
-    slab: FloatArray
-    disc: FloatArray
+    waves: tuple[FloatArray, FloatArray]
+    rings: FloatArray
+    norms: tuple[FloatArray, FloatArray]
 
     @property
     def slowest_s(self) -> float:
@@ -103,13 +110,24 @@ class Modes:
             Each lag of the other modes behind the same effective air. [K]
         """
         nodes, weights = _gauss()
-        slabs = (self.slab * weights) @ other.slab.T
+        (slab, disc), (other_slab, other_disc) = _at_gauss(self), _at_gauss(other)
+        slabs = product(slab * weights, other_slab.T)
         # The mean over a disc weighs each radius by itself.
-        discs = (self.disc * (2 * weights * nodes)) @ other.disc.T
-        field = slabs.T @ (lags_k[self.groups] * self.drives) @ discs
+        discs = product(disc * (2 * weights * nodes), other_disc.T)
+        field = product(product(slabs.T, lags_k[self.groups] * self.drives), discs)
         return _summed(other.weights * field, other.groups) / _summed(
             other.weights * other.drives, other.groups
         )
+
+
+def product(left: FloatArray, right: FloatArray) -> FloatArray:
+    """The product of two matrices, some columns at a time, so that one core does all of it."""
+    found = np.empty((left.shape[0], right.shape[1]))
+    columns = max(1, _ON_ONE_CORE // left.size)
+    for first in range(0, right.shape[1], columns):
+        few = slice(first, first + columns)
+        np.matmul(left, right[:, few], out=found[:, few])
+    return found
 
 
 @lru_cache(maxsize=32)
@@ -134,7 +152,6 @@ def modes_of(cylinder: Cylinder, transfer: Transfer) -> Modes:
         Çengel's table 4-2 and the temperatures against the exact series.
     """
     height_m, radius_m = cylinder.height_m, 0.5 * cylinder.diameter_m
-    nodes, _ = _gauss()
 
     at_bottom = transfer.bottom_w_m2_k * height_m / cylinder.conductivity_w_m_k
     at_top = transfer.top_w_m2_k * height_m / cylinder.conductivity_w_m_k
@@ -184,12 +201,24 @@ def modes_of(cylinder: Cylinder, transfer: Transfer) -> Modes:
         groups=groups,
         drives=drives,
         weights=weights,
-        slab=np.cos(np.outer(waves, nodes) - shift[:, None]) / norm[:, None],
-        disc=special.j0(np.outer(rings, nodes)) / ring_norm[:, None],
+        waves=(waves, shift),
+        rings=rings,
+        norms=(norm, ring_norm),
     )
-    for array in (found.rates_per_s, shares, groups, drives, weights, found.slab, found.disc):
+    kept = (found.rates_per_s, shares, groups, drives, weights)
+    for array in (*kept, *found.waves, rings, *found.norms):
         array.flags.writeable = False
     return found
+
+
+@lru_cache(maxsize=4)
+def _at_gauss(modes: Modes) -> tuple[FloatArray, FloatArray]:
+    """Normed modes of the slab and of the cylinder at the Gauss points, one row a mode."""
+    nodes, _ = _gauss()
+    waves, shift = modes.waves
+    slab = np.cos(np.outer(waves, nodes) - shift[:, None]) / modes.norms[0][:, None]
+    disc = special.j0(np.outer(modes.rings, nodes)) / modes.norms[1][:, None]
+    return slab, disc
 
 
 def _grouped(rates: FloatArray, sizes: FloatArray) -> npt.NDArray[np.int64]:
@@ -237,12 +266,12 @@ def slab_roots(biot_bottom: float, biot_top: float, count: int) -> FloatArray:
     """
     turns = np.pi * np.arange(count, dtype=np.float64)
 
-    def excess(x: FloatArray) -> FloatArray:
+    def excess(x: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Rises with x through zero at the root."""
-        result: FloatArray = x - np.arctan(biot_bottom / x) - np.arctan(biot_top / x) - turns
-        return result
+        value = x - np.arctan(biot_bottom / x) - np.arctan(biot_top / x) - turns
+        return value, 1 + biot_bottom / (x**2 + biot_bottom**2) + biot_top / (x**2 + biot_top**2)
 
-    return _bisected(excess, turns, turns + np.pi)
+    return _root_between(excess, turns, turns + np.pi)
 
 
 def cylinder_roots(biot: float, count: int) -> FloatArray:
@@ -265,12 +294,12 @@ def cylinder_roots(biot: float, count: int) -> FloatArray:
     low, high = _between(count)
     signs = (-1.0) ** np.arange(count)
 
-    def excess(x: FloatArray) -> FloatArray:
+    def excess(x: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Negative before the root, positive after it."""
-        result: FloatArray = signs * (x * special.j1(x) - biot * special.j0(x))
-        return result
+        level, steep = special.j0(x), special.j1(x)
+        return signs * (x * steep - biot * level), signs * (x * level + biot * steep)
 
-    return _bisected(excess, low, high)
+    return _root_between(excess, low, high)
 
 
 @lru_cache(maxsize=4)
@@ -283,15 +312,23 @@ def _between(count: int) -> tuple[FloatArray, FloatArray]:
     return low, high
 
 
-def _bisected(
-    excess: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray
+def _root_between(
+    excess: Callable[[FloatArray], tuple[FloatArray, FloatArray]], low: FloatArray, high: FloatArray
 ) -> FloatArray:
-    """Where each excess turns from negative to positive, by halving its bracket."""
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        below = excess(middle) < 0
-        low, high = np.where(below, middle, low), np.where(below, high, middle)
-    return 0.5 * (low + high)
+    """Where each excess, given with its slope, turns from negative to positive in its bracket.
+
+    Newton's steps, and a halving of the bracket wherever one would leave it.
+    """
+    root = 0.5 * (low + high)
+    for _ in range(_MOST_STEPS):
+        before, (value, slope) = root, excess(root)
+        below = value < 0
+        low, high = np.where(below, root, low), np.where(below, high, root)
+        root = root - value / slope
+        root = np.where((low <= root) & (root <= high), root, 0.5 * (low + high))
+        if (np.abs(root - before) <= _SAME * root).all():
+            break
+    return root
 
 
 @lru_cache(maxsize=1)

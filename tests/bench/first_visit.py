@@ -23,7 +23,7 @@ from service.clock import DAY_US, WorldClock
 from service.demo.history import days_to_now_us, end_of_history_us, load_history
 from service.demo.household import enter_household, read_household
 from service.settings import DemoSettings, Settings
-from service.store import air, places, weighings
+from service.store import air, places, weighings, wheels
 from service.watch.warming import Shared, Warmer
 from tests.builders import FixedClock
 
@@ -36,6 +36,8 @@ PAGES = (
     ("a white mould", "/wheels/6"),
 )
 WEIGHED = 3
+MOVED, MOVED_D = 3, 20
+"""The blue that is taken out of its box, and how many days ago."""
 
 
 def rows() -> Iterator[tuple[str, str]]:
@@ -48,8 +50,12 @@ def rows() -> Iterator[tuple[str, str]]:
         yardstick_s = min(_took_s(lambda: _read_all(context)) for _ in range(3))
         context.engine.dispose()
         yield "reading all air of the household from the store", f"1 ({yardstick_s:.2f} s)"
-        for name, path in PAGES:
-            context = _opened(filled, now_us)
+        moved = Path(made) / "moved"
+        shutil.copytree(filled, moved)
+        _move(_opened(moved, now_us))
+        visits = [(filled, name, path) for name, path in PAGES]
+        for home, name, path in (*visits, (moved, "a blue that was moved", f"/wheels/{MOVED}")):
+            context = _opened(home, now_us)
             with TestClient(site(context), base_url="http://127.0.0.1") as browser:
                 visit = partial(_visit, browser, path)
                 first_s, second_s = _took_s(visit), _took_s(visit)
@@ -90,6 +96,15 @@ def _fill(folder: Path, now_us: int) -> None:
     with context.sessions() as session:
         enter_household(session, household, shipped_plans(), shift_us)
     load_history(context.sessions, READINGS, household, shift_us, now_us, lambda _part: None)
+    context.engine.dispose()
+
+
+def _move(context: Context) -> None:
+    """Take a wheel out of its box and lay it on the shelf of the cave."""
+    with context.sessions() as session:
+        box = places.space(session, wheels.placements(session, MOVED)[-1].space_id)
+        from_us = context.clock.now_us() - MOVED_D * DAY_US
+        wheels.place_wheel(session, MOVED, box.parent_id, from_us)
     context.engine.dispose()
 
 

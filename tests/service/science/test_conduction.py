@@ -120,6 +120,28 @@ def test_steps_give_what_the_whole_history_gives(
     )
 
 
+@pytest.mark.parametrize("jitter_s", [0, 1, 20])
+@pytest.mark.parametrize("step_s", [60, 600, 7_200])
+def test_long_steps_and_short_ones_give_what_single_steps_give(step_s: int, jitter_s: int) -> None:
+    """The longer the step, the more lags are forgotten within one."""
+    chance = np.random.default_rng(step_s + jitter_s)
+    count = 3_000
+    jitters_s = chance.integers(-jitter_s, jitter_s + 1, count)
+    times_us = (np.arange(count) * step_s + jitters_s - jitters_s[0]) * US_PER_S
+    air_c = chance.normal(10, 2, count)
+    response = Response(WHEEL, SHELF, 12.0, at_us=0)
+    stepped = []
+    for time_us, air in zip(times_us.tolist(), air_c.tolist(), strict=True):
+        response.commit(time_us, air)
+        stepped.append([response.at_c(place) for place in (Place.FACE, Place.SIDE, Place.CORE)])
+    found = lived(times_us, air_c)
+
+    # Rounding only.
+    assert np.array(stepped) == pytest.approx(
+        np.column_stack((found.face_c, found.side_c, found.core_c)), abs=1e-10
+    )
+
+
 @given(st.integers(0, 100_000), st.floats(-2, 25), readings)
 def test_a_prediction_is_what_the_step_then_brings(
     step_s: int, air_c: float, pairs: list[tuple[int, float]]
