@@ -102,7 +102,9 @@ def enter_look(
     kept = observation_actions.enter_observation(
         session, [wheel_id, *also], entered, asker.name, context.clock.now_us()
     )
-    return see_other(f"/wheels/{wheel_id}?said=saw-{kept[0].id}#seen")
+    # A form that is sent again after it was taken back enters nothing, and is told so.
+    said = "unseen" if kept[0].withdrawn else f"saw-{kept[0].id}"
+    return see_other(f"/wheels/{wheel_id}?said={said}#seen")
 
 
 @router.post("/wheels/{wheel_id}/observations/{observation_id}/withdraw")

@@ -26,7 +26,7 @@ class NotYet:
     Attributes:
         day: On which day it was given.
         ask_again: From which day on to ask; a day not after `day` means the next one.
-        order: Orders the answers of one day; the later holds.
+        order: Orders the answers as they were said, whatever day the clock told; the last holds.
     """
 
     day: date
@@ -61,11 +61,6 @@ class GateStanding:
     questions: tuple[str, ...]
     early: bool
     late: bool
-
-    @property
-    def wants_reason(self) -> bool:
-        """Whether passing it on this day is out of the usual, so that a reason is to be kept."""
-        return self.early or self.late or bool(self.missing)
 
 
 def standing(
@@ -102,7 +97,7 @@ def standing(
         ask_on = min(expected, max(earliest, complete_on))
     held = [answer for answer in answers if stage_from <= answer.day <= today]
     if held:
-        last = max(held, key=lambda answer: (answer.day, answer.order, answer.ask_again))
+        last = max(held, key=lambda answer: (answer.order, answer.day, answer.ask_again))
         ask_on = max(last.ask_again, last.day + timedelta(days=1))
         if last.day <= latest:
             ask_on = min(ask_on, latest + timedelta(days=1))

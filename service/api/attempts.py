@@ -42,7 +42,8 @@ class Attempts:
             for key, most in _keys(name, address):
                 tried = self._tried_us.setdefault(key, deque(maxlen=PER_NAME))
                 self._tried_us.move_to_end(key)
-                while tried and tried[0] <= now_us - WINDOW_S * US_PER_S:
+                # One of a clock that has been set back since would else count until it comes by.
+                while tried and abs(tried[0] - now_us) >= WINDOW_S * US_PER_S:
                     tried.popleft()
                 if len(tried) >= most:
                     wait_us = tried[-most] + WINDOW_S * US_PER_S - now_us

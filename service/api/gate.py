@@ -28,7 +28,7 @@ from service.api.context import Context
 from service.api.people import ANYONE_HERE, Asker, asker_with
 from service.api.problems import Problem, is_api
 from service.clock import Clock
-from service.store.failures import DBAPIError, is_full
+from service.store.failures import DBAPIError, cannot_write
 
 CONTENT_SECURITY_POLICY: Final = (
     "default-src 'self'; img-src 'self' data: blob:; style-src 'self' 'unsafe-inline';"
@@ -103,7 +103,7 @@ class Gate:
         try:
             return self._standing_as(secret, may_prolong=True)
         except DBAPIError as error:
-            if not is_full(error):
+            if not cannot_write(error):
                 raise
             # Who cannot be kept signed in for longer may look all the same.
             return self._standing_as(secret, may_prolong=False)

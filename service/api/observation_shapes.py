@@ -114,6 +114,9 @@ class ObservationAnswer(Answer):
         description="What may be spoilage. If there is anything: throw the cheese away, or ask"
         " someone qualified. Nothing here says that a cheese may be eaten."
     )
+    withdrawn: bool = Field(
+        description="Whether it was taken back; so it is when its touch comes again after that."
+    )
 
 
 def photo_answer(photo: PhotoFacts) -> PhotoAnswer:
@@ -156,4 +159,5 @@ def observation_answer(
         made_by=row.made_by,
         photos=tuple(photo_answer(each) for each in photos),
         doubts=doubts(look),
+        withdrawn=row.withdrawn,
     )

@@ -17,11 +17,19 @@ from starlette.exceptions import HTTPException
 from service.api.refusals import AnswerableError, BusyError
 from service.errors import OutOfRangeError, UnknownError
 from service.photos import LARGEST_BYTES
-from service.store.failures import DBAPIError, in_words, is_full
+from service.store.failures import DBAPIError, in_words, is_full, is_locked, is_read_only
 
 NO_ROOM: Final = (
     "the disk is full: nothing of what you sent was stored, and what was there before is as it was;"
     " make room on the machine that runs Wheelward, then send it again"
+)
+LOCKED: Final = (
+    "another program keeps the store to itself: nothing of what you sent was stored; wait a"
+    " minute, then send it again"
+)
+READ_ONLY: Final = (
+    "the store cannot be written: nothing of what you sent was stored; on the machine that runs"
+    " Wheelward, look who owns its file and whether its disk may be written, then send it again"
 )
 TOO_LARGE: Final = (
     "that is more than is taken at once, and nothing of it was stored; send photos of up to"
@@ -116,40 +124,48 @@ def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     if is_full(error):
         # The framework calls a file that it could not put aside a body that it could not read.
-        return _no_room(request, error)
+        return _unstored(request, error)
     if error.status_code == HTTPStatus.REQUEST_ENTITY_TOO_LARGE:
         return too_large(request)
     return _answer(request, error.status_code, str(error.detail), error.headers)
 
 
-def _no_room(request: Request, error: Exception) -> Response:
-    """507, as RFC 4918, 11.5, has it; every other failure is passed on.
+def _unstored(request: Request, error: Exception) -> Response:
+    """507, as RFC 4918, 11.5, has it, without room; 503 where the store may not be written now.
+
+    Every other failure is passed on.
 
     Raises:
-        Exception: What failed, where that was no lack of room.
+        Exception: What failed, where it was none of these.
     """
-    if not is_full(error):
-        raise error
-    _LOG.error("%s %s: the disk is full: %s", request.method, request.url.path, in_words(error))
-    return _answer(request, HTTPStatus.INSUFFICIENT_STORAGE, NO_ROOM)
+    for is_it, status, sentence, wait in _UNSTORED:
+        if is_it(error):
+            _LOG.error("%s %s: %s", request.method, request.url.path, in_words(error))
+            return _answer(request, status, sentence, wait)
+    raise error
 
 
 def _failed(request: Request, error: Exception) -> Response:
     if is_full(error):
-        return _no_room(request, error)
+        return _unstored(request, error)
     # The server logs the error with its trace; whoever asked learns nothing of the inside.
     return _answer(
         request, HTTPStatus.INTERNAL_SERVER_ERROR, "something failed here; the log says what"
     )
 
 
+_UNSTORED: Final = (
+    (is_full, HTTPStatus.INSUFFICIENT_STORAGE, NO_ROOM, None),
+    (is_locked, HTTPStatus.SERVICE_UNAVAILABLE, LOCKED, {"Retry-After": "60"}),
+    (is_read_only, HTTPStatus.SERVICE_UNAVAILABLE, READ_ONLY, None),
+)
 _HANDLERS: Final = {
     UnknownError: _unknown,
     OutOfRangeError: _out_of_range,
     AnswerableError: _answerable,
     RequestValidationError: _invalid,
     HTTPException: _http,
-    DBAPIError: _no_room,
-    OSError: _no_room,
+    DBAPIError: _unstored,
+    OSError: _unstored,
     Exception: _failed,
 }

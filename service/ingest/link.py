@@ -84,7 +84,7 @@ class BrokerLink:
         self._failures = 0
         self._connected_us = 0
         self._is_accepted = False
-        self._said = ""
+        self._said = self._session = ""
         self._client = self._make_client()
 
     def open(self) -> None:
@@ -152,8 +152,7 @@ class BrokerLink:
             self._say(f"the broker at {self._where} refuses the worker: {reason}")
             return
         self._connected_us = WorldClock().now_us()
-        kept = "kept the session" if flags.session_present else "starts a new session"
-        self._say(f"connected to the broker at {self._where}, which {kept}")
+        self._session = "kept the session" if flags.session_present else "starts a new session"
         # Kept readings are asked for only once: they would come again at each reconnection.
         # A status is wanted each time, for a sensor may have sent it with QoS 0.
         once = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
@@ -196,7 +195,9 @@ class BrokerLink:
         for wanted, reason in zip(filters, reasons, strict=True):
             if reason.is_failure:
                 _log.error("the broker refuses the subscription to %s: %s", wanted, reason)
+        # Not before: of what is published earlier a new session holds nothing.
         self.is_listening = True
+        self._say(f"listening to the broker at {self._where}, which {self._session}")
 
     def _on_message(self, _client: Client, _userdata: Any, raw: MQTTMessage) -> None:
         """Hand a message to the inbox; holds the network back while the store is behind.

@@ -136,6 +136,8 @@ def return_alarm(
 ) -> int:
     """The active alarm of a condition returns; its number.
 
+    No earlier than it was raised: the clock may have been ahead then and be set back since.
+
     Raises:
         UnknownError: No alarm of the condition is active.
     """
@@ -146,6 +148,7 @@ def return_alarm(
     ).one_or_none()
     if alarm is None or alarm.id is None:
         raise UnknownError(f"condition {condition_id} has no active alarm")
+    returned_us = max(returned_us, alarm.raised_us)
     alarm.returned_us = returned_us
     alarm.priority = priority.value
     alarm.extreme = extreme

@@ -9,7 +9,7 @@ readings are never kept waiting by the arithmetic.
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from sqlalchemy import CursorResult, Table, update
+from sqlalchemy import CursorResult, Table, or_, update
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session, col, select
 
@@ -78,6 +78,23 @@ def watch_household(session: Session, kind: str) -> Watched:
         session.flush()
     assert found.id is not None  # flushed
     return Watched(found.id, found.kind, found.evaluated_us, found.state_json)
+
+
+def evaluated_beyond(session: Session, time_us: int) -> tuple[Watched, ...]:
+    """The conditions on spaces and sensors that were evaluated beyond a time."""
+    rows = session.exec(
+        select(Condition)
+        .where(
+            col(Condition.evaluated_us) > time_us,
+            or_(col(Condition.space_id).is_not(None), col(Condition.sensor_id).is_not(None)),
+        )
+        .order_by(col(Condition.id))
+    )
+    return tuple(
+        Watched(row.id, row.kind, row.evaluated_us, row.state_json)
+        for row in rows
+        if row.id is not None
+    )
 
 
 def _watch(session: Session, column: str, number: int, kinds: Iterable[str]) -> dict[str, Watched]:

@@ -95,12 +95,16 @@ def _checked(file: Path) -> int:
     try:
         with _opened(file) as store:
             (words,) = store.execute("PRAGMA integrity_check").fetchone()
+            (page_bytes,) = store.execute("PRAGMA page_size").fetchone()
             revision = store.execute("SELECT version_num FROM alembic_version").fetchone()
             (readings,) = store.execute("SELECT count(*) FROM reading").fetchone()
     except sqlite3.DatabaseError as error:
         raise SettingsError(f"{file} is no backup of a Wheelward store: {error}") from None
     if words != "ok":
         raise SettingsError(f"{file} is damaged: {words}")
+    # SQLite takes the rest of a last page that is cut to be zeros, and finds nothing wrong.
+    if file.stat().st_size % page_bytes:
+        raise SettingsError(f"{file} is damaged: its end is missing")
     if revision is None or not knows_revision(str(revision[0])):
         raise SettingsError(f"{file} is of another Wheelward, perhaps a newer one; update this one")
     return int(readings)

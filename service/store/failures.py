@@ -7,7 +7,15 @@ from typing import Final
 from sqlalchemy.exc import DBAPIError, InterfaceError, OperationalError, SQLAlchemyError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
-__all__ = ["DBAPIError", "in_words", "is_full", "may_pass"]
+__all__ = [
+    "DBAPIError",
+    "cannot_write",
+    "in_words",
+    "is_full",
+    "is_locked",
+    "is_read_only",
+    "may_pass",
+]
 
 _NO_ROOM: Final = frozenset({errno.ENOSPC, errno.EDQUOT})
 _NO_ROOM_BESIDE: Final = sqlite3.SQLITE_IOERR_SHMSIZE
@@ -16,7 +24,9 @@ and Error Codes": it may say that the volume is out of space, and on a full disk
 _PRIMARY: Final = 0xFF
 """The part of an SQLite result code that an extended one has in common with its kind."""
 _POSTGRESQL_DISK_FULL: Final = "53100"
-"""PostgreSQL documentation, appendix A: PostgreSQL error codes, class 53."""
+_POSTGRESQL_LOCKED: Final = "55P03"
+_POSTGRESQL_READ_ONLY: Final = "25006"
+"""PostgreSQL documentation, appendix A: PostgreSQL error codes, classes 53, 55 and 25."""
 
 
 def may_pass(error: Exception) -> bool:
@@ -48,6 +58,30 @@ def is_full(error: BaseException | None) -> bool:
             return True
         error = error.__cause__
     return False
+
+
+def is_locked(error: BaseException | None) -> bool:
+    """Whether another process has kept the store to itself for longer than is waited."""
+    cause = error.orig if isinstance(error, DBAPIError) else error
+    code = getattr(cause, "sqlite_errorcode", sqlite3.SQLITE_OK) & _PRIMARY
+    return (
+        code in {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}
+        or getattr(cause, "sqlstate", None) == _POSTGRESQL_LOCKED
+    )
+
+
+def is_read_only(error: BaseException | None) -> bool:
+    """Whether the store may be read, but not be written."""
+    cause = error.orig if isinstance(error, DBAPIError) else error
+    code = getattr(cause, "sqlite_errorcode", sqlite3.SQLITE_OK) & _PRIMARY
+    return (
+        code == sqlite3.SQLITE_READONLY or getattr(cause, "sqlstate", None) == _POSTGRESQL_READ_ONLY
+    )
+
+
+def cannot_write(error: BaseException | None) -> bool:
+    """Whether the store may be read all the same: it has no room, is locked, or is read-only."""
+    return is_full(error) or is_locked(error) or is_read_only(error)
 
 
 def in_words(error: Exception) -> str:

@@ -7,10 +7,12 @@ demo clock.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Final
 
-from sqlalchemy import CursorResult, update
+from sqlalchemy import CursorResult, or_, update
 from sqlmodel import Session, col, select
 
+from service.clock import US_PER_S
 from service.errors import UnknownError
 from service.store.tables import Delivery, Notice
 
@@ -70,6 +72,11 @@ def put(
         )
 
 
+FARTHEST_TRY_US: Final = 7_200 * US_PER_S
+"""Our choice, above the longest wait between two tries: whatever is planned further ahead was
+planned by a clock that has been set back since."""
+
+
 def due(session: Session, now_us: int, limit: int = 50) -> tuple[Outgoing, ...]:
     """The notices to be tried now, those that have waited longest first."""
     rows = session.exec(
@@ -77,7 +84,10 @@ def due(session: Session, now_us: int, limit: int = 50) -> tuple[Outgoing, ...]:
         .where(
             col(Notice.delivered_us).is_(None),
             col(Notice.given_up_us).is_(None),
-            col(Notice.next_try_us) <= now_us,
+            or_(
+                col(Notice.next_try_us) <= now_us,
+                col(Notice.next_try_us) > now_us + FARTHEST_TRY_US,
+            ),
         )
         .order_by(col(Notice.next_try_us), col(Notice.id))
         .limit(limit)

@@ -1,11 +1,14 @@
 """Plans in the store: each version as the text of its file, kept for good; changes of plan."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 
 from sqlmodel import Session, col, select
 
+from service.ageing.plan_reading import with_value
 from service.ageing.plans import Plan, parse_plan, shipped_texts
+from service.errors import PlanError
 from service.store.ageing_tables import PlanChange, PlanEdition
 from service.store.tables import Batch
 
@@ -57,10 +60,14 @@ def keep_shipped(session: Session, slug: str, version: int, now_us: int) -> None
 
 
 def keep_running(session: Session, now_us: int) -> None:
-    """Keep the plans under which batches run, as far as they came with this service."""
+    """Keep the plans under which batches run, as far as they came with this service.
+
+    And those whose number another text has taken, for they would be found nowhere.
+    """
     running = session.exec(select(Batch.plan, Batch.plan_version).distinct()).all()
     for slug, version in running:
         keep_shipped(session, slug, version, now_us)
+    _keep_beside_own(session, now_us)
 
 
 def read(edition: PlanEdition) -> Plan:
@@ -98,6 +105,34 @@ def change(session: Session, batch: Batch, plan: Plan, now_us: int, by: str | No
     batch.plan, batch.plan_version = plan.slug, plan.version
     session.add(batch)
     session.flush()
+
+
+def _keep_beside_own(session: Session, now_us: int) -> None:
+    """Keep each shipped plan whose number another text has taken, under the next free number.
+
+    So it can be read, copied and followed, though an edit of the maker's own was saved under
+    that number before this service came.
+    """
+    for slug, text in shipped_texts().items():
+        plan = _read(text, f"{slug}.toml")
+        if find(session, slug, plan.version) is None:
+            continue
+        known = editions(session, slug)
+        if any(_says(edition, plan) for edition in known):
+            continue
+        number = known[-1].version + 1
+        text_then = with_value(text, f"{slug}.toml", "version", str(number))
+        add(session, PlanEdition(slug=slug, version=number, text=text_then, made_us=now_us))
+
+
+def _says(edition: PlanEdition, plan: Plan) -> bool:
+    """Whether an edition came with a service and says what that plan says, under any number."""
+    if edition.made_by is not None:
+        return False
+    try:
+        return replace(read(edition), version=plan.version) == plan
+    except PlanError:
+        return False
 
 
 @lru_cache(maxsize=256)

@@ -20,6 +20,7 @@ from service.watch import air, silence
 from service.watch.care_due import CareDue
 from service.watch.entering import enter
 from service.watch.looking_ahead import LookAhead
+from service.watch.setting_back import SLACK_S, go_on_from
 from service.watch.timing import tell_of_timers
 from service.watch.turns import Evaluated, reader_of
 
@@ -79,6 +80,7 @@ class Watch:
         """Evaluate once whatever is new; how many alarms were raised or returned."""
         now_us = self._clock.now_us()
         until_us = now_us - self._on_clock_us(_SETTLE_S)
+        self._set_back(now_us, until_us)
         with self._sessions() as session:
             space_ids = [space.id for space in places.spaces(session) if space.id is not None]
             sensor_ids = [one.id for one in places.sensors(session) if one.id is not None]
@@ -136,6 +138,18 @@ class Watch:
         stopped = stop.wait(wait_s)
         self.resting.clear()
         return stopped
+
+    def _set_back(self, now_us: int, until_us: int) -> None:
+        """Go on from now where the clock was ahead and has been set back since."""
+        listened_us = now_us + self._on_clock_us(_LISTEN_FIRST_S)
+        self._silence_from_us = min(self._silence_from_us, listened_us)
+        try:
+            with self._sessions() as session:
+                moved = go_on_from(session, until_us, self._on_clock_us(SLACK_S))
+        except OvertakenError:
+            return
+        if moved:
+            _log.warning("the clock was set back; %d conditions go on from now", moved)
 
     def _evaluate_space(self, space_id: int, until_us: int) -> list[Evaluated]:
         with self._sessions() as session:

@@ -86,7 +86,9 @@ class Warmer:
         if state == self._seen:
             return False
         said_the_same = self._seen is not None and state[0] == self._seen[0]
-        if said_the_same and self._world.now_us() < self._rested_us:
+        # A rest that is longer than any is that of a clock that was set back meanwhile.
+        rest_us = self._rested_us - self._world.now_us()
+        if said_the_same and 0 < rest_us <= _LONGEST_REST_S * US_PER_S:
             return False
         took_us = 0
         for work in self._works():

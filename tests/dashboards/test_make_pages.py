@@ -14,15 +14,10 @@ from service.api.context import Context
 from service.store import make_days, wheels
 from service.store.make_days import Value
 from tests import builders
+from tests.page_words import words_of
 
 Visit = Callable[[Context], TestClient]
 SECOND_US = 1_000_000
-
-
-def words_of(page: str) -> str:
-    """What a page says, without its tags."""
-    text = html.unescape(re.sub(r"<[^>]+>", " ", page)).replace("\xa0", " ")
-    return " ".join(text.split())
 
 
 def fields_of(page: str, form: str) -> dict[str, str]:
@@ -295,6 +290,15 @@ def test_the_sums_answer_or_help(client: TestClient, query: str, words: str) -> 
 
     assert page.status_code == 200
     assert words in words_of(page.text)
+
+
+@pytest.mark.parametrize("field", ["flocculation", "curd", "water"])
+def test_what_turns_the_writing_is_not_given_back(client: TestClient, field: str) -> None:
+    sums = {"flocculation": "multiplier", "curd": "salt", "water": "strength"}
+    page = client.get("/makes/setting-time", params={field: "\u202ex", sums[field]: "2"}).text
+
+    assert 'value="x"' in page
+    assert "\u202e" not in page
 
 
 @pytest.mark.parametrize("name", ["<script>alert(1)</script>", "\u202eturned", "漢字" * 40])

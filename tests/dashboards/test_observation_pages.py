@@ -13,15 +13,10 @@ from service.ageing.seen import CoatColour
 from service.api.context import Context
 from service.store import observations, weighings
 from tests import builders
+from tests.page_words import words_of
 
 FORM = "/wheels/1/look"
 DOUBT = "throw the cheese away, or ask someone qualified"
-
-
-def words_of(page: str) -> str:
-    """What a page says, without its tags."""
-    text = re.sub(r"<[^>]+>", " ", page).replace("\xa0", " ").replace("\u2060", "")
-    return " ".join(text.split())
 
 
 def part(page: str, ident: str) -> str:
@@ -81,6 +76,15 @@ def test_a_form_sent_twice_enters_once(client: TestClient, lane: Context) -> Non
         (row,) = observations.of_wheel(session, 1)
         assert len(weighings.weighings(session, 1)) == 1
         assert observations.count_photos(session, row.id or 0) == 1
+
+
+def test_a_form_sent_again_after_its_undo_says_that_it_counts_no_more(client: TestClient) -> None:
+    data = {"touch": touch_of(client), "rind": "wet"}
+    client.post(FORM, data=data)
+    client.post("/wheels/1/observations/1/withdraw")
+    again = client.post(FORM, data=data)
+
+    assert "Undone: what was seen counts no more." in client.get(again.headers["location"]).text
 
 
 def test_undo_takes_it_from_the_page_with_its_weighing(client: TestClient, lane: Context) -> None:

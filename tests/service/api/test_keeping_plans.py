@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from fastapi.testclient import TestClient
@@ -175,6 +176,44 @@ def test_start_up_keeps_the_plans_of_batches_that_came_before(
     plan_store.keep_running(session, NOW_US)
 
     assert [each.version for each in plan_store.editions(session, "tomme")] == [now]
+
+
+def test_a_shipped_plan_whose_number_the_makers_own_has_taken_is_listed_beside_it(
+    session: Session, context: Context
+) -> None:
+    number = context.plans["tomme"].version
+    own = shipped_texts()["tomme"].replace('name = "Tomme', 'name = "Our tomme')
+    plan_store.add(
+        session,
+        PlanEdition(slug="tomme", version=number, text=own, made_us=1, made_by="Anna"),
+    )
+
+    plan_store.keep_running(session, NOW_US)
+    plan_store.keep_running(session, NOW_US)
+
+    known = plan_actions.versions(session, context.plans, "tomme")
+    assert [(each.plan.version, each.made_by) for each in known] == [
+        (number, "Anna"),
+        (number + 1, None),
+    ]
+    assert known[1].plan == replace(context.plans["tomme"], version=number + 1)
+    assert plan_actions.newest_plans(session, context.plans)["tomme"] == known[0].plan
+
+
+def test_a_batch_can_follow_a_shipped_plan_whose_number_was_taken(
+    session: Session, context: Context
+) -> None:
+    taken = plan_store.find(session, "blue", SHIPPED)
+    assert taken is not None
+    taken.text, taken.made_by = WARMER, "Anna"
+    session.add(taken)
+    session.flush()
+    plan_store.keep_running(session, NOW_US)
+
+    batch = plan_actions.change_plan(session, context.plans, 1, "blue", "Anna", NOW_US, SHIPPED + 1)
+
+    plan = plan_for(session, context.plans, batch)
+    assert plan == replace(context.plans["blue"], version=SHIPPED + 1)
 
 
 def test_an_edition_that_cannot_be_read_breaks_nothing(session: Session, context: Context) -> None:

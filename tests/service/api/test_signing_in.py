@@ -254,6 +254,18 @@ def test_an_address_may_try_only_so_often() -> None:
     attempts.note("Anna", "192.0.2.7", NOW_US + WINDOW_S * US_PER_S)
 
 
+def test_attempts_under_a_clock_that_was_set_back_since_do_not_lock_the_keeper_out() -> None:
+    attempts = Attempts()
+    for _ in range(PER_ADDRESS):
+        attempts.note("Anna", "192.0.2.7", NOW_US + 3 * 86_400 * US_PER_S)
+
+    for _ in range(PER_ADDRESS):
+        attempts.note("Anna", "192.0.2.7", NOW_US)
+
+    with pytest.raises(BusyError):
+        attempts.note("Anna", "192.0.2.7", NOW_US)
+
+
 def test_a_name_may_be_tried_only_so_often() -> None:
     attempts = Attempts()
     for number in range(PER_NAME):

@@ -47,6 +47,34 @@ def test_what_was_undone_and_comes_again_stays_undone(client: TestClient) -> Non
 
 
 @pytest.mark.parametrize(
+    ("path", "body"),
+    [
+        (GATE, OPEN),
+        (GATE, {"touch": "touch-one", "opened": False, "ask_again_day": "2026-11-27"}),
+        ("/api/wheels/1/end", {"touch": "touch-one", "how": "eaten"}),
+        ("/api/wheels/1/observations", {"touch": "touch-one", "rind": "dry"}),
+        ("/api/weighings", {"touch": "touch-one", "weights": [{"wheel_id": 1, "grams": 400}]}),
+    ],
+)
+def test_whatever_was_undone_says_so_when_it_comes_again_and_is_entered_by_a_new_touch(
+    client: TestClient, path: str, body: dict[str, Any]
+) -> None:
+    def rows(touch: str) -> list[dict[str, Any]]:
+        answer = client.post(path, json={**body, "touch": touch})
+        assert answer.status_code == 201
+        found = answer.json()
+        return found if isinstance(found, list) else [found]
+
+    first = rows("touch-one")
+    client.delete("/api/touches/touch-one")
+    again, anew = rows("touch-one"), rows("touch-two")
+
+    assert [row["withdrawn"] for row in (*first, *again, *anew)] == [False, True, False]
+    assert [row["id"] for row in again] == [row["id"] for row in first]
+    assert anew[0]["id"] != first[0]["id"]
+
+
+@pytest.mark.parametrize(
     "other", [{"wheel_ids": [2]}, {"wheel_ids": [1, 2]}, {"outcome": "skipped"}]
 )
 def test_care_of_other_wheels_in_the_same_touch_is_no_silent_success(

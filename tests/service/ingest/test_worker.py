@@ -142,6 +142,25 @@ def test_what_is_published_while_the_worker_is_away_waits_for_it(
         assert comes_true(lambda: number(sessions) == 50)
 
 
+def test_the_worker_says_that_it_listens_only_once_nothing_published_is_missed(
+    broker: PrivateBroker,
+    working: Working,
+    comes_true: ComesTrue,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    """The broker keeps nothing for a session that it has never seen."""
+    monkeypatch.setattr(Client, "subscribe", lambda *_: None)
+    with (
+        caplog.at_level(logging.INFO),
+        working(broker.settings(), wait_for_broker=False) as worker,
+    ):
+        assert comes_true(worker._link._client.is_connected)
+
+        assert not comes_true(lambda: "listening" in caplog.text, within_s=0.5)
+        assert not worker.is_listening
+
+
 def test_a_reading_that_is_delivered_again_adds_no_row_even_without_a_time_of_its_own(
     broker: PrivateBroker,
     sessions: SessionMaker,
@@ -306,7 +325,7 @@ def test_a_stopped_process_keeps_its_session_and_comes_back_to_it(
         thread = threading.Thread(target=run, args=(settings, stop))
         with caplog.at_level(logging.INFO):
             thread.start()
-            assert comes_true(lambda life=life: caplog.text.count("connected to") == life)
+            assert comes_true(lambda life=life: caplog.text.count("listening to") == life)
             publish(TOPIC, reading(life))
             assert comes_true(lambda life=life: number(sessions) == life)
             stop.set()

@@ -125,6 +125,16 @@ def test_a_day_old_notice_is_given_up(post: Post) -> None:
     assert 24 * HOUR_US <= last.time_us - START_US <= 25 * HOUR_US
 
 
+def test_a_notice_planned_by_a_clock_that_was_set_back_since_goes_out_now(post: Post) -> None:
+    post.clock.time_us += 20 * HOUR_US
+    post.channels.up = False
+    post.sender.send_due()
+    post.clock.time_us = START_US
+    post.channels.up = True
+
+    assert post.sender.send_due() == 1
+
+
 def test_a_notice_whose_sender_died_after_sending_goes_out_again(post: Post) -> None:
     """The message was taken, the record of it was not: twice is better than never."""
 

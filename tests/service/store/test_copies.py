@@ -77,6 +77,18 @@ def test_a_damaged_backup_is_refused(tmp_path: Path) -> None:
         restore(url, tmp_path / "copy.db", tmp_path / "kept.db")
 
 
+def test_a_backup_whose_last_byte_is_missing_is_refused_and_the_store_stays(
+    tmp_path: Path,
+) -> None:
+    url = store_with(tmp_path, 4)
+    back_up(url, tmp_path / "copy.db")
+    (tmp_path / "cut.db").write_bytes((tmp_path / "copy.db").read_bytes()[:-1])
+
+    with pytest.raises(SettingsError, match="its end is missing"):
+        restore(url, tmp_path / "cut.db", tmp_path / "kept.db")
+    assert back_up(url, tmp_path / "again.db") == 4
+
+
 def test_a_backup_of_a_newer_wheelward_is_refused_and_the_store_stays(tmp_path: Path) -> None:
     url = store_with(tmp_path, 4)
     back_up(url, tmp_path / "newer.db")

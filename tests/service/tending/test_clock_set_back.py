@@ -78,6 +78,17 @@ def test_of_two_words_at_a_gate_the_one_said_last_holds(lane: Context) -> None:
     assert WHITE in asking(lane, NOW_US + 3 * DAY_US)
 
 
+def test_a_word_said_ahead_does_not_win_again_once_its_day_comes(lane: Context) -> None:
+    def not_yet(ask_again: date) -> Said:
+        return Said(opened=False, stage="coat", ask_again=ask_again)
+
+    say(lane, not_yet(TODAY + timedelta(days=4)), "said-ahead", NOW_US + 2 * DAY_US)
+    say(lane, not_yet(TODAY + timedelta(days=1)), "said-after", NOW_US)
+
+    assert WHITE in asking(lane, NOW_US + DAY_US)
+    assert WHITE in asking(lane, NOW_US + 2 * DAY_US)
+
+
 def test_care_done_ahead_is_asked_for_once_more_and_then_rests(lane: Context) -> None:
     """Asked once too often does less harm than a year in which no wheel is turned."""
 
