@@ -7,6 +7,7 @@ which is its own error for the same.
 
 import json
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -62,7 +63,7 @@ def main(folder: Path) -> None:
     sys.stdout.write(json.dumps(said))
 
 
-def _fill(lane: Context, folder: Path) -> Any:
+def _fill(lane: Context, folder: Path) -> Callable[[], None]:
     with lane.engine.connect() as connection:
         # The log is empty then, and each write needs room anew.
         connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -78,7 +79,7 @@ def _fill(lane: Context, folder: Path) -> Any:
     return ballast.unlink
 
 
-def _allow_no_page(lane: Context) -> Any:
+def _allow_no_page(lane: Context) -> Callable[[], None]:
     lane.engine.dispose()
 
     def bound(connection: Any, _record: Any) -> None:

@@ -1,14 +1,22 @@
 """Sensors in bags over saturated salts, written into a store as they would report."""
 
+from typing import Any
+
+from fastapi.testclient import TestClient
 from sqlalchemy import text
 from sqlmodel import Session
 
+from service.api.context import Context
 from service.clock import US_PER_S
 from service.science.salts import Salt
 from service.store.air import NewReading, add_readings
+from tests import builders
 from tests.bench.planted_sensor import Bag, salt_test
 
 HOUR_US = 3_600 * US_PER_S
+TESTS = "/api/sensors/1/salt-tests"
+CORRECTIONS = "/api/sensors/1/corrections"
+_MINUTE_US = 60 * US_PER_S
 
 
 def report_bag(
@@ -43,3 +51,19 @@ def report_bag(
             )
         ],
     )
+
+
+def ended_test(
+    api: TestClient,
+    moving: Context,
+    clock: builders.FixedClock,
+    salt: Salt = Salt.SODIUM_CHLORIDE,
+    **planted: float,
+) -> dict[str, Any]:
+    """A test of eight hours, begun now and ended."""
+    test: dict[str, Any] = api.post(TESTS, json={"salt": salt.value}).json()
+    with moving.sessions() as session:
+        report_bag(session, 1, clock.time_us, salt, **planted)  # type: ignore[arg-type]  # numbers
+    clock.time_us += 8 * HOUR_US + _MINUTE_US
+    ended: dict[str, Any] = api.post(f"{TESTS}/{test['id']}/end").json()
+    return ended

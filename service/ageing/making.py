@@ -33,10 +33,10 @@ class SettingTime:
     """When a curd is ready to be cut. [s]
 
     Attributes:
-        flocculation_s: From rennet to the first flocks.
-        multiplier: Of the flocculation time, by style.
-        total_s: From rennet to the cut.
-        left_s: From the first flocks to the cut.
+        flocculation_s: From rennet to the first flocks. [s]
+        multiplier: Of the flocculation time, by style. [1]
+        total_s: From rennet to the cut. [s]
+        left_s: From the first flocks to the cut. [s]
     """
 
     flocculation_s: float
@@ -114,18 +114,6 @@ class Brine:
     volume_l: float
 
 
-def brine_of(volume_l: float, strength_pct: float) -> Brine:
-    """A brine of that volume and strength by mass, at 20 °C.
-
-    Raises:
-        OutOfRangeError: There is no such brine.
-    """
-    _check_brine(volume_l, strength_pct)
-    mass_g = volume_l * _brine_density_kg_l(strength_pct) * 1_000
-    salt_g = mass_g * strength_pct / 100
-    return Brine(salt_g, mass_g - salt_g, volume_l)
-
-
 def brine_from_water(water_g: float, strength_pct: float) -> Brine:
     """The brine that so much water makes, by mass: exact but for its volume.
 
@@ -194,7 +182,8 @@ class Timer:
         name: What is to be done when it runs out.
         started_us: From when it counts. [µs UTC]
         duration_s: For how long. [s]
-        stopped_us: When the maker stopped it, or saw that it had run out; None until then.
+        stopped_us: When the maker stopped it, or saw that it had run out; None until
+            then. [µs UTC]
     """
 
     id: int

@@ -55,11 +55,6 @@ def in_litres(amount: float, unit: VolumeUnit) -> float:
     return amount * _LITRES[unit]
 
 
-def litres_as(litres: float, unit: VolumeUnit) -> float:
-    """A volume of so many litres in another unit; the way back from `in_litres`."""
-    return litres / _LITRES[unit]
-
-
 def in_grams(amount: float, unit: MassUnit) -> float:
     """A mass in grams. [g]
 
@@ -68,11 +63,6 @@ def in_grams(amount: float, unit: MassUnit) -> float:
         28.349523125
     """
     return amount * _GRAMS[unit]
-
-
-def grams_as(grams: float, unit: MassUnit) -> float:
-    """A mass of so many grams in another unit; the way back from `in_grams`."""
-    return grams / _GRAMS[unit]
 
 
 def in_celsius(fahrenheit: float) -> float:

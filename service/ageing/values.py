@@ -47,11 +47,6 @@ class Range:
         """
         return self.low - value if direction is Direction.BELOW else value - self.high
 
-    def narrowed(self, other: "Range") -> "Range | None":
-        """What both ranges allow, or None when they share nothing."""
-        low, high = max(self.low, other.low), min(self.high, other.high)
-        return Range(low, high) if low <= high else None
-
 
 @dataclass(frozen=True, slots=True)
 class Target:
@@ -106,7 +101,8 @@ class Unknown:
     Attributes:
         quantity: What cannot be judged.
         reason: Why, in words for the maker.
-        last_us: When the last reading of it came, None when none ever did. [µs UTC]
+        last_us: When the last reading of it came that counts, or from when on its sensor was
+            wet; None when none ever did. [µs UTC]
     """
 
     quantity: Quantity

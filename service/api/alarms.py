@@ -6,9 +6,9 @@ from fastapi import APIRouter, Query
 
 from service.api import actions
 from service.api.access import WithAsker
+from service.api.alarm_shapes import AlarmAnswer
 from service.api.bodies import Id, PathId
 from service.api.context import WithContext, WithSession
-from service.api.shapes import AlarmAnswer
 from service.store import alarm_records
 
 router = APIRouter(tags=["alarms"])

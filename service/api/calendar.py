@@ -12,7 +12,7 @@ from fastapi import APIRouter, Path, Request, Response
 from service.api.calendar_text import calendar_text
 from service.api.context import WithContext, WithSession
 from service.api.home_address import home_address
-from service.api.shapes import FeedAnswer
+from service.api.household_shapes import FeedAnswer
 from service.errors import UnknownError
 from service.store import calendar, places
 from service.store.turns import take_turn

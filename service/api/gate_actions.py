@@ -11,6 +11,7 @@ from datetime import date
 from enum import StrEnum
 
 from service.ageing.gates import GateStanding
+from service.ageing.moments import day_words
 from service.ageing.tended import Outcome
 from service.ageing.work import Work
 from service.api.care_actions import (
@@ -243,9 +244,9 @@ def _check_reason(gate: GateStanding, missing: Sequence[str], reason: str) -> No
     if checked_words(reason, LONGEST_WORDS) or not (gate.early or gate.late or missing):
         return
     if gate.early:
-        what = f"it is early, before {gate.earliest.isoformat()}"
+        what = f"it is early, before {day_words(gate.earliest)}"
     elif gate.late:
-        what = f"it is late, after {gate.latest.isoformat()}"
+        what = f"it is late, after {day_words(gate.latest)}"
     else:
         what = f"something is missing: {'; '.join(missing)}"
     raise RefusedError(f"{what}; say why you go on all the same")

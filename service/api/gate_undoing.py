@@ -4,11 +4,17 @@ Undoing refuses where something was entered since that rests on what is undone, 
 ours may change what the keeper said later.
 """
 
+from collections.abc import Sequence
+from typing import TypeVar
+
 from service.ageing.work import Work
 from service.api.refusals import RefusedError
 from service.store import gates, wheels
 from service.store.ageing_tables import CareRecord, GateAnswer
 from service.store.database import Session
+from service.store.tables import StageLived, WheelPlacement
+
+_Span = TypeVar("_Span", StageLived, WheelPlacement)
 
 
 def undo_answer(session: Session, answer: GateAnswer) -> None:
@@ -20,13 +26,8 @@ def undo_answer(session: Session, answer: GateAnswer) -> None:
     if answer.opened and answer.next_stage is None:
         _undo_end(session, answer)
     elif answer.opened:
-        lived = wheels.stages(session, answer.wheel_id)
-        newest = lived[-1] if lived else None
-        if (
-            newest is None
-            or newest.to_us is not None
-            or (newest.stage, newest.from_us) != (answer.next_stage, answer.time_us)
-        ):
+        lived = _lasting_since(answer.time_us, wheels.stages(session, answer.wheel_id))
+        if lived is None or lived.stage != answer.next_stage:
             name = wheels.wheel(session, answer.wheel_id).label
             raise RefusedError(
                 f"wheel {name} has gone on since, to another stage or to its end;"
@@ -44,19 +45,21 @@ def undo_move(session: Session, row: CareRecord) -> None:
     """
     if row.work != Work.MOVE or row.wheel_id is None or row.space_id is None:
         return
-    stays = wheels.placements(session, row.wheel_id)
-    newest = stays[-1] if stays else None
-    if (
-        newest is None
-        or newest.to_us is not None
-        or (newest.space_id, newest.from_us) != (row.space_id, row.time_us)
-    ):
+    stay = _lasting_since(row.time_us, wheels.placements(session, row.wheel_id))
+    if stay is None or stay.space_id != row.space_id:
         name = wheels.wheel(session, row.wheel_id).label
         raise RefusedError(
             f"wheel {name} has been moved since; undo what was entered last first,"
             " or move it back by hand"
         )
     gates.unplace_wheel(session, row.wheel_id, row.time_us)
+
+
+def _lasting_since(time_us: int, spans: Sequence[_Span]) -> _Span | None:
+    """The newest of a wheel's stages or stays, if it began at that time and lasts still."""
+    newest = spans[-1] if spans else None
+    is_it = newest is not None and newest.to_us is None and newest.from_us == time_us
+    return newest if is_it else None
 
 
 def _undo_end(session: Session, answer: GateAnswer) -> None:

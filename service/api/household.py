@@ -8,7 +8,7 @@ from service.api import naming
 from service.api.access import WithAsker, WithWorldTime
 from service.api.bodies import PathId, SiteBody
 from service.api.context import WithContext, WithSession
-from service.api.shapes import BrowserAnswer, SiteAnswer
+from service.api.household_shapes import BrowserAnswer, SiteAnswer
 from service.errors import UnknownError
 from service.store import people, places
 

@@ -9,7 +9,7 @@ from service.api import plan_actions
 from service.api.access import WithAsker
 from service.api.bodies import BatchPlanBody, Id, PathId, PlanBody
 from service.api.context import WithContext, WithSession
-from service.api.shapes import BatchPlanAnswer, PlanAnswer, PlanTextAnswer
+from service.api.plan_shapes import BatchPlanAnswer, PlanAnswer, PlanTextAnswer
 
 router = APIRouter(tags=["plans"])
 

@@ -1,4 +1,4 @@
-"""What the API answers about the truth of a sensor: tests, corrections, findings."""
+"""What the API answers about a sensor: where it stands, and how true it is."""
 
 import math
 from typing import Self
@@ -6,11 +6,46 @@ from typing import Self
 from pydantic import Field
 
 from service.api.moments import Instant
-from service.api.shapes import Answer, SensorAnswer
+from service.api.shapes import Answer
 from service.calibrating import SaltTestNow
 from service.science.plateau import Hindrance, PlateauState
 from service.science.salts import Salt, salt_humidity_pct
 from service.science.sensor_truth import Fault
+
+
+class ReadingAnswer(Answer):
+    """One reading, as received."""
+
+    time: Instant = Field(validation_alias="time_us")
+    temperature_c: float | None
+    humidity_pct: float | None
+
+
+class SensorStayAnswer(Answer):
+    """Where a sensor stands, and since when."""
+
+    space_id: int
+    space: str
+    from_: Instant = Field(alias="from")
+
+
+class SensorAnswer(Answer):
+    """One sensor."""
+
+    id: int
+    key: str
+    name: str
+    first_seen: Instant
+    state: str = Field(
+        description="placed; new, not placed; not placed any more; or in a salt test"
+    )
+    placement: SensorStayAnswer | None
+    last_reading: ReadingAnswer | None
+    battery_pct: float | None
+    battery_v: float | None
+    link: str | None
+    temperature_lag_s: float | None
+    humidity_lag_s: float | None
 
 
 class SaltTestAnswer(Answer):

@@ -19,14 +19,12 @@ from service.api.bodies import (
 from service.api.context import WithContext, WithSession
 from service.api.sensor_shapes import (
     CorrectionAnswer,
-    SaltTestAnswer,
-    SensorFindingAnswer,
-    SensorTruthAnswer,
-)
-from service.api.shapes import (
     ReadingAnswer,
+    SaltTestAnswer,
     SensorAnswer,
+    SensorFindingAnswer,
     SensorStayAnswer,
+    SensorTruthAnswer,
 )
 from service.errors import UnknownError
 from service.science.sensor_truth import Finding

@@ -1,4 +1,4 @@
-"""What the API answers about the behaviour of a space: rhythm, openings, water, what is ahead."""
+"""What the API answers about a space: its air, what is asked of it, and how it behaves."""
 
 from typing import Self
 
@@ -6,8 +6,76 @@ from pydantic import Field
 
 from service.ageing.values import Direction, Quantity
 from service.api.moments import Instant
-from service.api.shapes import Answer
+from service.api.shapes import Answer, RangeAnswer
 from service.behaving.behaviour import Behaviour, rate_band
+from service.store.tables import SpaceKind
+
+
+class AirNowAnswer(Answer):
+    """The newest reading that speaks for a space."""
+
+    sensor_id: int
+    sensor_name: str
+    time: Instant = Field(validation_alias="time_us")
+    temperature_c: float | None
+    humidity_pct: float | None
+    dew_point_c: float | None
+    fresh: bool
+
+
+class QuantityTargetAnswer(Answer):
+    """What the wheels of a space ask of one quantity, and which wheels cannot agree."""
+
+    limits: RangeAnswer | None
+    low_set_by: tuple[int, ...]
+    high_set_by: tuple[int, ...]
+    conflict: tuple[int, ...]
+
+
+class SpaceTargetAnswer(Answer):
+    """What the wheels of a space ask of its air."""
+
+    temperature_c: QuantityTargetAnswer
+    humidity_pct: QuantityTargetAnswer
+
+
+class SpaceAnswer(Answer):
+    """One space as it stands."""
+
+    id: int
+    slug: str
+    name: str
+    kind: SpaceKind
+    parent_id: int | None
+    board: int
+    air: AirNowAnswer | None
+    target: SpaceTargetAnswer
+    wheel_ids: tuple[int, ...]
+
+
+class NewSpaceAnswer(Answer):
+    """A space that was just entered."""
+
+    id: int
+    slug: str
+    name: str
+    kind: SpaceKind
+    parent_id: int | None
+    board: int
+
+
+class AirAnswer(Answer):
+    """The air of a space over time, in columns; a row of nulls stands in each silence."""
+
+    space_id: int
+    from_: Instant = Field(alias="from")
+    to: Instant
+    readings: int = Field(description="How many readings there are before thinning.")
+    corrected: bool = Field(description="Whether a correction of a sensor may touch a humidity.")
+    time: list[Instant]
+    temperature_c: list[float | None]
+    humidity_pct: list[float | None]
+    dew_point_c: list[float | None]
 
 
 class EstimateAnswer(Answer):

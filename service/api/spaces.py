@@ -11,9 +11,14 @@ from service.api.bodies import PathId, SpaceBody
 from service.api.context import WithContext, WithSession
 from service.api.moments import GivenInstant
 from service.api.refusals import RefusedError
-from service.api.shapes import AirAnswer, AirNowAnswer, NewSpaceAnswer, SpaceAnswer
-from service.api.shapes import SpaceTargetAnswer as Target
-from service.api.space_shapes import BehaviourAnswer
+from service.api.space_shapes import (
+    AirAnswer,
+    AirNowAnswer,
+    BehaviourAnswer,
+    NewSpaceAnswer,
+    SpaceAnswer,
+)
+from service.api.space_shapes import SpaceTargetAnswer as Target
 from service.clock import DAY_US
 from service.judging import judge_spaces, target_spans
 from service.science.air import dew_point_c

@@ -12,10 +12,10 @@ from service.api.climate_shapes import COLUMNS, ClimateAnswer, WeighingAnswer, c
 from service.api.context import Context, WithContext, WithSession
 from service.api.moments import GivenInstant
 from service.api.refusals import RefusedError
-from service.api.shapes import (
+from service.api.shapes import RangeAnswer
+from service.api.wheel_shapes import (
     BatchAnswer,
     JudgementAnswer,
-    RangeAnswer,
     StageLivedAnswer,
     StayAnswer,
     VerdictAnswer,

@@ -55,7 +55,7 @@ def run(
         started_us = WorldClock().now_us()
         data = Path(folder) / "data"
         database = f"sqlite:///{data / 'wheelward.db'}"
-        _fill(readings, database, DemoClock(started_us, speed), say)
+        fill(readings, database, DemoClock(started_us, speed), say)
         shared = {
             "WHEELWARD_LOG": "WARNING",
             "WHEELWARD_DATA_FOLDER": str(data),
@@ -95,7 +95,7 @@ def run(
         say("Ending the demo")
 
 
-def _fill(readings: Path, database: str, clock: DemoClock, say: Callable[[str], None]) -> None:
+def fill(readings: Path, database: str, clock: DemoClock, say: Callable[[str], None]) -> None:
     """A store with the household and its past, moved so that it ends when the clock began."""
     household = read_household(readings / "larch_lane.json")
     shift_us = days_to_now_us(end_of_history_us(readings, household), clock.started_us)

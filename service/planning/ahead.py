@@ -1,8 +1,9 @@
 """What is ahead of each wheel: when to wrap, move and eat it, and the kitchen fridge by then."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
-from typing import Any, Final
+from typing import Final
 
 from service.ageing.coming import StageAhead, Window, one_day, stages_ahead
 from service.ageing.feel import bounds, feels, in_order, usual_wish
@@ -13,11 +14,11 @@ from service.ageing.work import Firmness
 from service.judging import Plans
 from service.living.life import Life
 from service.living.memory import Memory
-from service.planning.fridges import Fridges, Kept
-from service.planning.recent import Recent, as_asked, kitchens, recent
+from service.planning.fridges import Fridges, Kept, kitchens
+from service.planning.recent import Recent, as_asked, recent
 from service.planning.ripened import Ripened, lives, ripened
 from service.planning.values import KitchenAhead, PlanAhead, Wish
-from service.store import wheels
+from service.store import places, wheels
 from service.store.database import Session
 from service.store.tables import Batch, Space, Wheel
 from service.tending.days import day_of
@@ -70,7 +71,7 @@ def kitchens_ahead(
     session: Session, ahead: Sequence[PlanAhead], today: date
 ) -> tuple[KitchenAhead, ...]:
     """Each kitchen fridge on the days to come, by when each wheel is expected to be in it."""
-    return tuple(_kitchen_ahead(space, ahead, today) for space in kitchens(session))
+    return tuple(_kitchen_ahead(space, ahead, today) for space in kitchens(places.spaces(session)))
 
 
 def _kitchen_ahead(space: Space, ahead: Sequence[PlanAhead], today: date) -> KitchenAhead:
@@ -104,12 +105,12 @@ class _Planner:
         life = lives(self._session, self._plans, [wheel.id]).get(wheel.id)
         space_id = self._space(wheel.id)
         given = wish or _wish(wheel)
+        standing = self._standing(wheel, batch, life, space_id, given)
         why_not = _why_not(wheel, life, space_id)
         if why_not or life is None or space_id is None:
-            return self._nothing(wheel, batch, life, space_id, given, why_not)
+            return replace(standing, notes=(why_not,))
         kept = self._fridges.planned(life.plan, wheel.diameter_mm, space_id)
-        cave, fridge, in_kitchen = self._places(life, space_id, kept)
-        ahead = self._ahead(life)
+        cave, fridge = self._places(life, space_id, kept, in_kitchen=standing.in_kitchen)
         key = (life.key, space_id)
         if key not in self._ripened:
             self._ripened[key] = ripened(
@@ -124,55 +125,39 @@ class _Planner:
             plan=life.plan,
             today=self._today,
             aged=told.aged,
-            begins=self._begins(life.plan, ahead, told),
-            ahead=ahead,
+            begins=self._begins(life.plan, standing.ahead, told),
+            ahead=standing.ahead,
             cave=cave.air,
             fridge=fridge.air,
-            in_kitchen=in_kitchen,
+            in_kitchen=standing.in_kitchen,
         )
         found = moving(question, firmness, day)
         notes += _notes(told, cave, fridge, has_kitchen=kept.space is not None)
-        return PlanAhead(
-            **self._who(wheel, batch),
-            plan=life.plan,
-            space_id=space_id,
-            wish=given,
-            choices=tuple(each for each, _ in in_order(life.plan.readiness)),
-            ahead=ahead,
+        return replace(
+            standing,
             ripened=told,
             moving=found,
-            warmer=None if in_kitchen else if_warmer(question, found, warmer_k),
+            warmer=None if standing.in_kitchen else if_warmer(question, found, warmer_k),
             cave=cave,
             fridge=fridge,
             kitchen_id=kept.space.id if kept.space else None,
             kitchen=kept.space.name if kept.space else None,
-            in_kitchen=in_kitchen,
             notes=tuple(notes),
         )
 
-    def _who(self, wheel: Wheel, batch: Batch) -> dict[str, Any]:
-        return {
-            "wheel_id": wheel.id,
-            "label": wheel.label,
-            "batch_id": wheel.batch_id,
-            "batch": batch.name,
-            "diameter_mm": wheel.diameter_mm,
-            "kitchens": len(self._fridges.spaces),
-        }
-
-    def _nothing(
-        self,
-        wheel: Wheel,
-        batch: Batch,
-        life: Life | None,
-        space_id: int | None,
-        wish: Wish,
-        why_not: str,
+    def _standing(
+        self, wheel: Wheel, batch: Batch, life: Life | None, space_id: int | None, wish: Wish
     ) -> PlanAhead:
+        """A wheel as it stands, of which nothing is planned yet."""
+        assert wheel.id is not None  # it comes from the store
         kitchen = self._fridges.around(space_id) if space_id is not None else None
         return PlanAhead(
-            **self._who(wheel, batch),
+            wheel_id=wheel.id,
+            label=wheel.label,
+            batch_id=wheel.batch_id,
+            batch=batch.name,
             plan=life.plan if life else None,
+            diameter_mm=wheel.diameter_mm,
             space_id=space_id,
             wish=wish,
             choices=tuple(each for each, _ in in_order(life.plan.readiness)) if life else (),
@@ -184,8 +169,9 @@ class _Planner:
             fridge=None,
             kitchen_id=kitchen.id if kitchen else None,
             kitchen=kitchen.name if kitchen else None,
+            kitchens=len(self._fridges.spaces),
             in_kitchen=kitchen is not None,
-            notes=(why_not,),
+            notes=(),
         )
 
     def _space(self, wheel_id: int) -> int | None:
@@ -194,16 +180,17 @@ class _Planner:
                 return each.space_id
         return None
 
-    def _places(self, life: Life, space_id: int, kept: Kept) -> tuple[Recent, Recent, bool]:
-        """How warm it is where the wheel is and in the kitchen fridge, and whether they are one."""
-        in_kitchen = self._fridges.around(space_id) is not None
+    def _places(
+        self, life: Life, space_id: int, kept: Kept, *, in_kitchen: bool
+    ) -> tuple[Recent, Recent]:
+        """How warm it is where the wheel is and in the kitchen fridge."""
         here = self._warm(space_id)
         if here is None:
             lived = life.stages[-1].stage if life.stages else ""
             stage = next((each for each in life.plan.stages if each.slug == lived), None)
             wanted = stage.target.temperature_c if stage else None
             here = kept.warm if in_kitchen else as_asked(wanted, life.plan.reference_temperature_c)
-        return here, (here if in_kitchen else kept.warm), in_kitchen
+        return here, (here if in_kitchen else kept.warm)
 
     def _warm(self, space_id: int) -> Recent | None:
         if space_id not in self._recent:

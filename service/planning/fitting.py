@@ -9,6 +9,7 @@ from service.ageing.guests import Guest, Home
 from service.ageing.mending import Spell, spells
 from service.judging import Plans
 from service.living.memory import Memory
+from service.planning.fridges import around
 from service.planning.recent import recent
 from service.planning.ripened import lives
 from service.store import places, wheels
@@ -64,7 +65,7 @@ def together(
     zones = zones_of(session)
     today = day_of(now_us, zones)
     rows = [each for each in places.spaces(session) if each.id is not None]
-    kitchens = {each.id for each in rows if each.kind == SpaceKind.KITCHEN_FRIDGE}
+    in_kitchen = around(rows)
     homes = []
     for each in rows:
         # A room is no place to age in, but a wheel may be in one, and it may be asked about.
@@ -72,12 +73,11 @@ def together(
             continue
         assert each.id is not None  # of those that are stored
         warm = recent(session, each.id, now_us, memory)
-        in_kitchen = each.id in kitchens or each.parent_id in kitchens
         homes.append(
             Home(
                 each.id,
                 each.parent_id,
-                in_kitchen,
+                each.id in in_kitchen,
                 warm.air.mean_c if warm else None,
                 warm.humidity_pct if warm else None,
             )

@@ -1,6 +1,6 @@
 """Which kitchen fridge a wheel is planned for, where a household has more than one."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -30,6 +30,21 @@ class Kept:
     warm: Recent
 
 
+def kitchens(spaces: Iterable[Space]) -> tuple[Space, ...]:
+    """The kitchen fridges among spaces, in their order."""
+    return tuple(each for each in spaces if each.kind == SpaceKind.KITCHEN_FRIDGE)
+
+
+def around(spaces: Sequence[Space]) -> dict[int, Space]:
+    """For each space that is a kitchen fridge, or a box that stands in one, that fridge."""
+    own = {each.id: each for each in kitchens(spaces)}
+    return {
+        each.id: own[outer]
+        for each in spaces
+        if each.id is not None and (outer := each.id if each.id in own else each.parent_id) in own
+    }
+
+
 class Fridges:
     """The kitchen fridges of a household, in the order in which they were entered.
 
@@ -42,13 +57,8 @@ class Fridges:
     def __init__(self, session: Session, now_us: int, warm: Callable[[int], Recent | None]) -> None:
         self._warm = warm
         rows = places.spaces(session)
-        self.spaces: Final = tuple(each for each in rows if each.kind == SpaceKind.KITCHEN_FRIDGE)
-        own = {each.id: each for each in self.spaces}
-        self._around: dict[int | None, Space] = {
-            each.id: own[outer]
-            for each in rows
-            if (outer := each.id if each.id in own else each.parent_id) in own
-        }
+        self.spaces: Final = kitchens(rows)
+        self._around = around(rows)
         self._taken = self._taken_now(session, now_us) if len(self.spaces) > 1 else {}
 
     def around(self, space_id: int) -> Space | None:
@@ -83,8 +93,7 @@ class Fridges:
         }
         taken: dict[int, float] = {}
         for inside, fridge in self._around.items():
-            assert inside is not None  # it comes from the store
-            assert fridge.id is not None  # the same
+            assert fridge.id is not None  # it comes from the store
             for stay in wheels.placements_in(session, inside, now_us, now_us + 1):
                 taken[fridge.id] = taken.get(fridge.id, 0.0) + footprints.get(stay.wheel_id, 0.0)
         return taken

@@ -17,7 +17,7 @@ from service.living.memory import Memory
 from service.science.signals import FloatArray, IntArray
 from service.store import air, facts, places
 from service.store.database import Session
-from service.store.tables import Space, SpaceKind
+from service.store.tables import Space
 
 LOOK_BACK_DAYS: Final = 14
 """Our choice: long enough for the weather to change, short enough to follow a new setting."""
@@ -106,8 +106,3 @@ def as_asked(wanted: Range | None, reference_c: float) -> Recent:
 
 _UNKNOWN_SPREAD_K: Final = 4.0
 """Our choice, where neither a sensor nor the plan tells anything."""
-
-
-def kitchens(session: Session) -> list[Space]:
-    """The kitchen fridges, in the order in which they were entered."""
-    return [each for each in places.spaces(session) if each.kind == SpaceKind.KITCHEN_FRIDGE]

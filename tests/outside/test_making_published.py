@@ -3,7 +3,7 @@
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from service.ageing.making import brine_of, setting_time
+from service.ageing.making import brine_from_water, setting_time
 from service.ageing.measures import (
     MassUnit,
     VolumeUnit,
@@ -54,4 +54,6 @@ def test_the_salt_in_a_volume_of_brine_agrees_with_coolprop(strength_pct: float)
     fraction = strength_pct / 100
     density = PropsSI("D", "T", 293.15, "P", 101_325, f"INCOMP::MNA[{fraction}]")
 
-    assert brine_of(10, strength_pct).salt_g == pytest.approx(density * 10 * fraction, rel=1e-3)
+    made = brine_from_water(10_000, strength_pct)
+
+    assert made.salt_g == pytest.approx(density * made.volume_l * fraction, rel=1e-3)

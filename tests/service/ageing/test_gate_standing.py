@@ -154,7 +154,6 @@ def test_passing_is_early_or_late_by_the_days_of_the_gate(
     found = at(number, [ready(number)])
 
     assert (found.early, found.late) == (early, late)
-    assert found.wants_reason is (early or late)
 
 
 def test_questions_are_answered_at_the_gate_and_call_no_one_before_the_expected_day() -> None:

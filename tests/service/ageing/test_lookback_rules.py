@@ -57,7 +57,9 @@ def told(
         (replace(THIS, stage=None, age_d=60.0), False),
     ],
 )
-def test_one_family_and_one_stage_or_much_the_same_age_compare(other: Sight, alike: bool) -> None:  # noqa: FBT001 - a parameter of the test
+def test_one_family_and_one_stage_or_much_the_same_age_compare(
+    other: Sight, *, alike: bool
+) -> None:
     assert comparable(THIS, other) is alike
 
 
@@ -142,7 +144,9 @@ def test_a_quantity_has_as_many_features_as_measure_it_and_no_other() -> None:
 @pytest.mark.parametrize(
     ("swapped", "level"), [(0, True), (1, True), (3, False)], ids=["alike", "nearly", "halfway"]
 )
-def test_level_with_the_first_is_what_lies_within_its_interval(swapped: int, level: bool) -> None:  # noqa: FBT001 - a parameter of the test
+def test_level_with_the_first_is_what_lies_within_its_interval(
+    swapped: int, *, level: bool
+) -> None:
     """Of eight and eight wholly apart the interval reaches down to a delta of 0.51."""
     table = np.zeros((16, len(Feature)))
     warm, mean = (list(Feature).index(each) for each in (Feature.TOO_WARM, Feature.TEMPERATURE))
@@ -167,9 +171,7 @@ def test_level_with_the_first_is_what_lies_within_its_interval(swapped: int, lev
     ],
 )
 def test_only_what_tells_of_the_same_side_is_level(
-    foremost: dict[str, float],
-    other: dict[str, float],
-    level: bool,  # noqa: FBT001 - a parameter of the test
+    foremost: dict[str, float], other: dict[str, float], *, level: bool
 ) -> None:
     """Fewer hours too warm and more too cold both say colder; more of both say two things."""
     found = apart_in(**foremost, **other)
@@ -193,7 +195,7 @@ def test_too_few_are_level_with_nothing() -> None:
 
 
 @pytest.mark.parametrize(("cases", "enough"), [(3, False), (4, True)])
-def test_fewer_than_four_of_a_kind_are_too_few(cases: int, enough: bool) -> None:  # noqa: FBT001 - a parameter of the test
+def test_fewer_than_four_of_a_kind_are_too_few(cases: int, *, enough: bool) -> None:
     table = np.random.default_rng(1).normal(size=(12, len(Feature)))
     found = told(table, [at < cases for at in range(12)])
 

@@ -6,10 +6,12 @@ from service.ageing.notices import (
     AirFacts,
     Notice,
     out_of_range,
-    plan_conflict,
     returned_to_normal,
     sensor_heard,
     sensor_silent,
+    sensor_stuck,
+    sensor_tells_again,
+    sensor_wet,
 )
 from service.ageing.values import Direction, Quantity
 
@@ -144,13 +146,6 @@ def test_a_sensor_that_reports_again_leaves_its_gap() -> None:
     assert "gap" in notice.body
 
 
-def test_wheels_that_cannot_agree_are_a_finding_and_not_an_alarm() -> None:
-    notice = plan_conflict("Cave", Quantity.HUMIDITY, ["Tomme 1", "Blue 1"])
-
-    assert notice.title == "Cave: wheels ask for different humidity"
-    assert "Wheels: Tomme 1, Blue 1." in notice.body
-
-
 @pytest.mark.parametrize(
     "notice",
     [
@@ -159,6 +154,9 @@ def test_wheels_that_cannot_agree_are_a_finding_and_not_an_alarm() -> None:
         returned_to_normal(WARM_FRIDGE, 7.0, "05:00"),
         sensor_silent("s1", "Cave", None, []),
         sensor_heard("s1", "Cave", "09:00"),
+        sensor_stuck("s1", "Cave", {Quantity.HUMIDITY: "91.5 %RH"}, "03:00", []),
+        sensor_wet("s1", "Cave", "03:00", []),
+        sensor_tells_again("Cave", "09:00"),
     ],
 )
 def test_no_notice_calls_a_cheese_safe(notice: Notice) -> None:

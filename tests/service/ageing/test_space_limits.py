@@ -83,7 +83,7 @@ def test_a_conflict_is_exactly_a_pair_that_shares_nothing(targets: list[Target])
     apart = {
         wheel
         for wheel, one in enumerate(asked)
-        if any(one.narrowed(other) is None for other in asked)
+        if any(one.high < other.low or other.high < one.low for other in asked)
     }
 
     target = tightest(enumerate(targets)).humidity_pct

@@ -8,7 +8,7 @@ from itertools import combinations, combinations_with_replacement
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from service.ageing.occurrences import Occurrence
@@ -284,8 +284,7 @@ def test_a_visit_that_is_undone_gives_back_the_plan_of_before(
     wheels: tuple[WheelDays, ...], entered: list[Entry], data: st.DataObject
 ) -> None:
     before = visits(due(wheels, entered, TODAY), SPACES, TODAY)
-    if not before:
-        return
+    assume(before)
     touched = data.draw(st.sampled_from(before))
     done = [
         Entry(each.work, each.subject, Outcome.DONE, TODAY, None, order=99) for each in touched.due
@@ -352,22 +351,18 @@ def fewest(dues: list[Due], ahead: int) -> int:
     )
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.lists(st.tuples(small_windows, st.integers(-6, 0)), min_size=1, max_size=3))
-def test_no_plan_has_fewer_openings_than_the_fewest(
-    drawn: list[tuple[Days, int]],
-) -> None:
+def test_no_plan_has_fewer_openings_than_the_fewest(drawn: list[tuple[Days, int]]) -> None:
     """A plan with fewer would leave something out."""
     dues = [recurring(window, since, number) for number, (window, since) in enumerate(drawn)]
 
     assert len(visits(dues, SPACES, day(0), 8)) >= fewest(dues, 8)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.lists(st.tuples(st.integers(1, 4), st.integers(-3, 0)), min_size=1, max_size=3))
-def test_the_plan_is_the_fewest_where_no_day_can_be_moved(
-    drawn: list[tuple[int, int]],
-) -> None:
+def test_the_plan_is_the_fewest_where_no_day_can_be_moved(drawn: list[tuple[int, int]]) -> None:
     dues = [
         recurring(days(step, step, step), max(since, -step), number)
         for number, (step, since) in enumerate(drawn)

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
@@ -28,6 +29,7 @@ from service.store.database import migrate, open_engine, session_maker
 from service.store.people import add_person
 from service.store.places import sensor_for
 from service.store.tables import SpaceKind
+from tests import builders
 
 NOW_US = from_iso("2026-11-25T12:00:00Z")
 MINUTE_US = 60 * US_PER_S
@@ -85,6 +87,43 @@ def client(context: Context) -> Iterator[TestClient]:
     """A browser on this machine; no keeper has been entered."""
     with TestClient(create_app(context), base_url="http://127.0.0.1:8000") as browser:
         yield browser
+
+
+@pytest.fixture
+def clock() -> builders.FixedClock:
+    """Noon, until a test moves it."""
+    return builders.FixedClock(NOW_US)
+
+
+@pytest.fixture
+def moving(context: Context, clock: builders.FixedClock) -> Context:
+    """The same store under a clock that a test moves."""
+    return replace(context, clock=clock)
+
+
+@pytest.fixture
+def api(moving: Context) -> Iterator[TestClient]:
+    """A browser on this machine, to which our own failures come as answers."""
+    with TestClient(
+        create_app(moving), base_url="http://127.0.0.1:8000", raise_server_exceptions=False
+    ) as browser:
+        yield browser
+
+
+@pytest.fixture
+def maker(moving: Context) -> TestClient:
+    """A browser on this machine, by a clock that the test sets."""
+    return TestClient(create_app(moving), base_url="http://127.0.0.1:8000")
+
+
+@pytest.fixture
+def made(maker: TestClient) -> dict[str, Any]:
+    """A make day of a raw-milk blue that begins at noon."""
+    body = {"name": "December blue", "plan": "blue", "raw_milk": True}
+    answer = maker.post("/api/makes", json=body)
+    assert answer.status_code == 201
+    found: dict[str, Any] = answer.json()
+    return found
 
 
 @pytest.fixture(scope="session")

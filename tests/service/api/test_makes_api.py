@@ -1,54 +1,17 @@
-"""A make day through the API, from its start to its wheels; two keepers at once; odd input."""
+"""A make day through the API: its record, marks, steps and timers; two keepers; odd input."""
 
 import threading
-from dataclasses import dataclass, replace
 from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 
 from service.api import make_actions
-from service.api.actions import EnteredWheel
 from service.api.context import Context
-from service.api.make_finishing import finish
-from service.app import create_app
-from service.store import make_days, wheels
+from service.store import make_days
+from tests import builders
 
-NOON_US = 1_795_608_000_000_000
 SECOND_US = 1_000_000
-SIZE = {"diameter_mm": 90.0, "height_mm": 70.0, "mass_g": 430.0}
-
-
-@dataclass
-class Hand:
-    """A clock that a test sets."""
-
-    time_us: int = NOON_US
-    speed: float = 1.0
-
-    def now_us(self) -> int:
-        return self.time_us
-
-
-@pytest.fixture
-def clock() -> Hand:
-    return Hand()
-
-
-@pytest.fixture
-def maker(context: Context, clock: Hand) -> TestClient:
-    """A browser on this machine, by a clock that the test sets."""
-    return TestClient(create_app(replace(context, clock=clock)), base_url="http://127.0.0.1:8000")
-
-
-@pytest.fixture
-def made(maker: TestClient) -> dict[str, Any]:
-    """A make day of a raw-milk blue that begins at noon."""
-    body = {"name": "December blue", "plan": "blue", "raw_milk": True}
-    answer = maker.post("/api/makes", json=body)
-    assert answer.status_code == 201
-    found: dict[str, Any] = answer.json()
-    return found
 
 
 def test_a_make_day_begins_now_and_is_listed(maker: TestClient, made: dict[str, Any]) -> None:
@@ -67,7 +30,7 @@ def test_a_make_day_that_is_begun_twice_is_one(maker: TestClient, made: dict[str
 
 
 def test_flocculation_gives_the_time_of_the_cut_and_a_timer_for_it(
-    maker: TestClient, made: dict[str, Any], clock: Hand
+    maker: TestClient, made: dict[str, Any], clock: builders.FixedClock
 ) -> None:
     """13 min 19 s times 4, the check of the trade; the timer is started half a minute late."""
     home = f"/api/makes/{made['id']}"
@@ -85,7 +48,7 @@ def test_flocculation_gives_the_time_of_the_cut_and_a_timer_for_it(
 
 
 def test_the_first_mark_holds_until_it_is_taken_back(
-    maker: TestClient, made: dict[str, Any], clock: Hand
+    maker: TestClient, made: dict[str, Any], clock: builders.FixedClock
 ) -> None:
     home = f"/api/makes/{made['id']}"
     maker.post(f"{home}/rennet", json={})
@@ -104,7 +67,7 @@ def test_the_first_mark_holds_until_it_is_taken_back(
 def test_a_flocculation_that_cannot_be_is_refused_and_not_marked(
     maker: TestClient,
     made: dict[str, Any],
-    clock: Hand,
+    clock: builders.FixedClock,
     later_s: int,
     multiplier: float,
     words: str,
@@ -238,7 +201,7 @@ def test_a_timer_of_no_length_is_refused(
 
 
 def test_a_timer_runs_out_by_the_clock_and_is_seen(
-    maker: TestClient, made: dict[str, Any], clock: Hand
+    maker: TestClient, made: dict[str, Any], clock: builders.FixedClock
 ) -> None:
     home = f"/api/makes/{made['id']}"
     timer = maker.post(f"{home}/timers", json={"name": "Stir", "duration": "10 min"}).json()
@@ -248,106 +211,6 @@ def test_a_timer_runs_out_by_the_clock_and_is_seen(
 
     assert (at_end["state"], at_end["left_s"]) == ("ran out", 0)
     assert (seen["state"], seen["left_s"]) == ("stopped", 0)
-
-
-def test_a_make_day_becomes_wheels_once(
-    maker: TestClient, made: dict[str, Any], context: Context, clock: Hand
-) -> None:
-    home = f"/api/makes/{made['id']}"
-    maker.post(f"{home}/timers", json={"name": "Stir", "duration": "10 h"})
-    clock.time_us += 4 * 3_600 * SECOND_US
-    body = {"count": 3, "size": SIZE, "space_id": 2}
-    first = maker.post(f"{home}/finish", json=body)
-    again = maker.post(f"{home}/finish", json=body)
-    whole = maker.get(home).json()
-
-    assert first.json() == again.json()
-    assert len(first.json()["wheel_ids"]) == 3
-    assert whole["batch_id"] == first.json()["batch_id"]
-    assert [each["state"] for each in whole["timers"]] == ["stopped"]
-    with context.sessions() as session:
-        batch = wheels.batch(session, whole["batch_id"])
-        (stay,) = wheels.placements(session, first.json()["wheel_ids"][0])
-        (lived,) = wheels.stages(session, first.json()["wheel_ids"][0])
-        assert (batch.name, batch.raw_milk, batch.made_us) == ("December blue", True, NOON_US)
-        assert (stay.space_id, stay.from_us) == (2, clock.time_us)
-        assert (lived.stage, lived.from_us) == ("draining", NOON_US)
-
-
-def test_two_finishes_at_the_same_moment_make_one_batch(
-    context: Context, maker: TestClient, made: dict[str, Any]
-) -> None:
-    del maker
-    both = threading.Barrier(2)
-    batches: list[int] = []
-
-    def work() -> None:
-        both.wait(20)
-        with context.sessions() as session:
-            done = finish(
-                session,
-                context.plans,
-                made["id"],
-                [EnteredWheel(90, 70, 430)],
-                2,
-                None,
-                NOON_US,
-            )
-        batches.append(done.batch_id)
-
-    threads = [threading.Thread(target=work) for _ in range(2)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(30)
-
-    assert len(batches) == 2
-    assert len(set(batches)) == 1
-
-
-def test_wheels_may_be_weighed_each_by_itself(maker: TestClient, made: dict[str, Any]) -> None:
-    body = {"wheels": [SIZE | {"mass_g": 431.0}, SIZE | {"mass_g": 440.0, "label": "ash"}]}
-    done = maker.post(f"/api/makes/{made['id']}/finish", json=body).json()
-    listed = [maker.get(f"/api/wheels/{number}").json() for number in done["wheel_ids"]]
-
-    assert [(each["label"], each["mass_g"]) for each in listed] == [("1", 431.0), ("ash", 440.0)]
-
-
-@pytest.mark.parametrize(
-    ("body", "status"),
-    [
-        ({}, 422),
-        ({"count": 3}, 422),
-        ({"count": 0, "size": SIZE}, 422),
-        ({"count": 1, "size": SIZE | {"mass_g": 0.0}}, 422),
-        ({"count": 1, "size": SIZE, "space_id": 99}, 404),
-        ({"count": 1, "size": SIZE, "stage": "moon"}, 404),
-    ],
-)
-def test_a_finish_that_cannot_be_leaves_the_make_day_open(
-    maker: TestClient, made: dict[str, Any], body: dict[str, Any], status: int
-) -> None:
-    home = f"/api/makes/{made['id']}"
-    answer = maker.post(f"{home}/finish", json=body)
-
-    assert answer.status_code == status
-    assert maker.get(home).json()["batch_id"] is None
-
-
-def test_after_the_finish_the_milk_can_be_corrected_and_the_batch_knows(
-    maker: TestClient, made: dict[str, Any], context: Context
-) -> None:
-    home = f"/api/makes/{made['id']}"
-    done = maker.post(f"{home}/finish", json={"count": 1, "size": SIZE}).json()
-    version = maker.get(home).json()["version"]
-    mended = maker.patch(home, json={"version": version, "raw_milk": False})
-    renamed = maker.patch(home, json={"version": version + 1, "name": "Another"})
-    late = maker.post(f"{home}/steps", json={"words": "Stir"})
-
-    assert mended.status_code == 200
-    assert (renamed.status_code, late.status_code) == (422, 422)
-    with context.sessions() as session:
-        assert wheels.batch(session, done["batch_id"]).raw_milk is False
 
 
 def test_the_setting_time_by_itself(maker: TestClient) -> None:

@@ -14,9 +14,8 @@ import pytest
 from sensors.files import write_readings
 from service.analyse import analyse
 from service.errors import SettingsError
+from tests.service.analyse.conftest import MINUTE_US, START_US
 
-START_US = 1_790_841_600_000_000
-MINUTE_US = 60_000_000
 NACL, K2SO4 = 75.67, 98.19
 
 
