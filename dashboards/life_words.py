@@ -23,8 +23,9 @@ from service.living.now import LidNow, SurfaceNow
 from service.living.values import Face, WheelClimate
 from service.science.band import Band
 
-_HALF_DAY_H = 12.0
 _SOME_DAYS = 2.0
+_YOUNG_DAYS = 10.0
+"""Up to this age a wheel changes by the hour, and days are told with a decimal."""
 _FAR_US = 400 * DAY_US
 _SPOKEN_US = HOUR_US // 60
 
@@ -71,7 +72,7 @@ def now_words(face: Face | None, words: Words, now_us: int) -> list[tuple[str, s
     side = "above" if face.margin_k >= 0 else "below"
     apart = words.amount(Quantity.TEMPERATURE, abs(face.margin_k))
     ends = margin_band(band.margin_k, words)
-    told = [(f"{surface}, {apart} {side} the dew point where it is coldest{ends}, estimate.", "")]
+    told = [(f"{surface}, {apart}{ends} {side} the dew point where it is coldest, estimate.", "")]
     if face.wet_since_us is not None:
         assert face.film_g_m2 is not None  # what is wet has a film
         lasted = lasting_words(now_us - face.wet_since_us, band.wet_for_us)
@@ -109,13 +110,15 @@ def age_words(climate: WheelClimate, words: Words) -> list[str]:
         return []
     at = words.temperature(reference_c).replace(".0", "")
     calendar = (climate.now_us - climate.made_us) / DAY_US
+    # Whole days are those gone by, as everywhere on the page.
+    lived = calendar if calendar < _YOUNG_DAYS else math.floor(calendar)
     # Near the reference temperature the band is narrow, and whole days would hide it.
     fine = age.high_days - age.low_days < _SOME_DAYS
     band = f"{_days(age.low_days, fine=fine)}–{_days(age.high_days, fine=fine)}"
     told = f"Ripened like {_days(age.days, fine=fine)} days at {at} ({band}), estimate"
     if calendar - age.elapsed_days > _SOME_DAYS:
         told += f", in the {_days(age.elapsed_days)} days of which its air is known"
-    lines = [f"{told}; {_days(calendar)} days by the calendar."]
+    lines = [f"{told}; {_days(lived)} days by the calendar."]
     if climate.kinetic_c is not None:
         kinetic = words.temperature(climate.kinetic_c)
         kinetic += temperature_band(climate.kinetic_band_c, words)
@@ -161,4 +164,4 @@ def _in_us(hours: Band | None) -> Band | None:
 
 
 def _days(days: float, *, fine: bool = False) -> str:
-    return f"{days:.1f}" if fine or days < 10 else f"{days:.0f}"  # noqa: PLR2004 - young wheels change by the hour
+    return f"{days:.1f}" if fine or days < _YOUNG_DAYS else f"{days:.0f}"

@@ -16,6 +16,7 @@ from service.ageing.lifecycle import AlarmState, Priority
 from service.behaving.outlook import Outlook
 from service.judging import SpaceNow, WheelNow
 from service.store.alarm_records import AlarmEntry
+from service.watch import failing
 
 _GRAVITY = tuple(Priority)
 
@@ -150,7 +151,8 @@ def _alarm(alarms: Sequence[AlarmEntry], spaces: Sequence[SpaceNow], words: Word
     first, *others = worst_first(alarms)
     more = [plain(line) for line in first.body.splitlines() if line.strip()]
     more = [line for line in more if line != plain(first.title)]
-    more += _now(first, spaces, words)
+    # What it foresees, and how far, was so when it was raised.
+    more.append(f"Raised {words.moment(first.raised_us)}.{_now(first, spaces, words)}")
     if first.state is AlarmState.ACKNOWLEDGED:
         more.append(f"Acknowledged by {plain(first.acknowledged_by or '')}.")
     return Need(
@@ -162,15 +164,17 @@ def _alarm(alarms: Sequence[AlarmEntry], spaces: Sequence[SpaceNow], words: Word
     )
 
 
-def _now(alarm: AlarmEntry, spaces: Sequence[SpaceNow], words: Words) -> list[str]:
+def _now(alarm: AlarmEntry, spaces: Sequence[SpaceNow], words: Words) -> str:
     """What it is now: the message of an alarm tells of the time when it was raised."""
+    if alarm.kind == failing.KIND:
+        return ""  # What that sensor says now is what the alarm doubts.
     for space in spaces:
         if space.id == alarm.space_id and space.air is not None and space.air.fresh:
             air = space.air
-            return [
-                f"Now {words.temperature(air.temperature_c)}, {words.humidity(air.humidity_pct)}."
-            ]
-    return []
+            return (
+                f" Now {words.temperature(air.temperature_c)}, {words.humidity(air.humidity_pct)}."
+            )
+    return ""
 
 
 def _told(wheels: Sequence[WheelNow], words: Words, now_us: int) -> Need:

@@ -132,6 +132,18 @@ def wrong_words(name: str, finding: Finding) -> str:
     return f"{name} has told the same {what} for {lasted}: it is stuck; its {what} is not known"
 
 
+def uncounted_words(finding: Finding, words: Words) -> str:
+    """Why what a sensor tells does not count: "Its sensor has been stuck since Tue 14:02"."""
+    since = f"since {words.moment(finding.from_us)}"
+    if finding.fault is Fault.SATURATED:
+        return (
+            f"Its sensor has read {finding.value:.0f}{UNIT_SPACE}% {since}: it is wet; humidity "
+            "not known, not counted."
+        )
+    what = "temperature" if finding.fault is Fault.STUCK_TEMPERATURE else "humidity"
+    return f"Its sensor has been stuck {since}: {what} not known, not counted."
+
+
 def _does(offset_pct: float, gain: float) -> str:
     if math.isclose(gain, 1.0):
         return f"Corrected = reading {_signed(offset_pct)} %RH"

@@ -16,11 +16,11 @@ from service.clock import DAY_US, US_PER_S
 from service.errors import OutOfRangeError
 from service.judging import INTERVALS
 from service.science.correction import NEAREST_PCT, Comparison, Correction, correction_from
-from service.science.glitches import spikes
 from service.science.plateau import Hindrance, Plateau, PlateauState, find_plateau
 from service.science.salts import Salt, salt_humidity_pct, salt_named
-from service.science.sensor_truth import Fault, Finding, findings, saturated, stuck
+from service.science.sensor_truth import Fault, Finding, saturated, stuck
 from service.science.signals import median_interval_s
+from service.science.silenced import sifted
 from service.science.thinning import usual_gap_us
 from service.store import air, salt_tests
 from service.store.database import Session
@@ -218,14 +218,9 @@ def findings_of(session: Session, sensor_id: int, now_us: int) -> list[Finding]:
         return []
     longest_us = usual_gap_us(said.times_us)
     longest_s = longest_us / US_PER_S
-    warm, damp = spikes(said.times_us, said.temperature_c, said.humidity_pct, longest_s)
-    said = AirHistory(
-        said.times_us,
-        np.where(warm, np.nan, said.temperature_c),
-        np.where(damp, np.nan, said.humidity_pct),
-    )
     said = _without_tests(session, sensor_id, said)
-    found = findings(said.times_us, said.temperature_c, said.humidity_pct, longest_s)
+    left = sifted(said.times_us, said.temperature_c, said.humidity_pct, longest_s)
+    found = list(left.faults)
     newest_us = int(said.times_us[-1])
     if now_us - newest_us > longest_us:
         found.append(Finding(Fault.GAP, newest_us, now_us, float("nan")))

@@ -218,10 +218,15 @@ def add_one_wheel(
 
 
 def add_alarm(
-    session: Session, space_id: int, title: str = "Cave: too dry, 80.4 %RH", *, over: bool = False
+    session: Session,
+    space_id: int,
+    title: str = "Cave: too dry, 80.4 %RH",
+    *,
+    over: bool = False,
+    kind: str = "humidity_below",
 ) -> int:
-    """An alarm on the humidity of a space that nobody has acknowledged; its number."""
-    watched = conditions.watch_space(session, space_id, ["humidity_below"])["humidity_below"]
+    """An alarm of a space that nobody has acknowledged, on its humidity unless said; its number."""
+    watched = conditions.watch_space(session, space_id, [kind])[kind]
     number = alarm_records.raise_alarm(
         session,
         watched.id,

@@ -119,7 +119,7 @@ def verdict_lines(wheel: WheelNow, words: Words, now_us: int) -> tuple[Line, ...
 
 def title_of(wheel: WheelNow) -> str:
     """A wheel's own name: its batch and its label."""
-    return f"{short(wheel.batch)}, {short(wheel.label)}"
+    return f"{short(wheel.batch)} {short(wheel.label)}"
 
 
 def how_many(wheels: Iterable[WheelNow]) -> str:

@@ -11,6 +11,7 @@ from dashboards.figures import figure
 from dashboards.pages.rendering import Household, household_of, renderer
 from dashboards.pages.shelf import conflicts
 from dashboards.pages.views import drawings_of, marks_of, news_of
+from dashboards.sensor_words import uncounted_words
 from dashboards.space_chart import Found, with_found
 from dashboards.space_words import behaviour_lines, opening_rows, outlook_lines, surface_lines
 from dashboards.words import Words, short
@@ -23,6 +24,7 @@ from service.behaving.behaviour import COOLED, Behaviour, openings_in
 from service.clock import DAY_US
 from service.errors import UnknownError
 from service.judging import SpaceNow
+from service.judging.counted import not_counted
 from service.living.now import lids_now, surfaces_now
 from service.store import air, alarm_records, conditions
 from service.store.database import Session
@@ -47,8 +49,10 @@ def space(
     household = household_of(session, context)
     words, now_us = household.words, household.now_us
     chosen = span if span in dict(CHOICES) else "day"
-    found = _space(judging.judge_spaces(session, context.plans, now_us), space_id)
+    spaces = judging.judge_spaces(session, context.plans, now_us)
+    found = _space(spaces, space_id)
     from_us = _from_us(session, space_id, chosen, now_us)
+    stays = conditions.sensor_stays(session, space_id)
     history = air.space_history(session, space_id, from_us, now_us + 1)
     behaves = context.behaviours.of(session, space_id, found.target, now_us)
     shown = _found(history, found.kind, behaves, chosen)
@@ -60,6 +64,10 @@ def space(
         "space.html",
         space=found,
         wheels=found.wheels,
+        around=next((each for each in spaces if each.id == found.parent_id), None),
+        boxes=[each for each in spaces if each.parent_id == space_id],
+        ever_measured=bool(stays),
+        measured=any(to_us is None for _, to_us in stays),
         asked=[*_asked(found, words), *conflicts(found)],
         alarms=alarms,
         news=news_of(alarms),
@@ -101,11 +109,15 @@ def space_figure(
 def _surfaces(
     session: Session, context: Context, space_id: int, household: Household
 ) -> list[tuple[str, str]]:
-    """What is said of the wheels' surfaces and of the lid of a space."""
+    """What is said of a sensor that does not count, of the wheels' surfaces, and of the lid."""
     now_us, memory = household.now_us, context.memory
     wheels = surfaces_now(session, context.plans, now_us, memory)
     lids = lids_now(session, now_us, memory)
-    return surface_lines(
+    uncounted = [
+        ("unknown", uncounted_words(each, household.words))
+        for each in not_counted(session, space_id, now_us)
+    ]
+    return uncounted + surface_lines(
         [each for each in wheels if each.space_id == space_id],
         [each for each in lids if each.space_id == space_id],
         household.words,

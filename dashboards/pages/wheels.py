@@ -17,6 +17,7 @@ from dashboards.pages.rendering import household_of, renderer, see_other
 from dashboards.pages.tended import tended_block
 from dashboards.pages.views import drawings_of
 from dashboards.seen_words import seen_block
+from dashboards.sensor_words import uncounted_words
 from dashboards.typed import grams_of
 from dashboards.wheel_charts import (
     climate_chart,
@@ -35,6 +36,7 @@ from service.api import weighing_actions
 from service.api.bodies import PathId
 from service.api.context import Context, WithContext, WithSession
 from service.errors import UnknownError
+from service.judging.counted import not_counted
 from service.living.climate import climate
 from service.living.values import WheelClimate
 from service.store import alarm_records, wheels
@@ -93,7 +95,13 @@ def wheel(
         reach=surface_reach(lived, words),
         rows=life_rows(lived, words, chart.from_us, chart.to_us) if chart else (),
         daily=chart is not None and is_daily(chart.from_us, chart.to_us),
-        surface=now_words(lived.now, words, now_us),
+        surface=[
+            *(
+                (uncounted_words(each, words), "unknown")
+                for each in (not_counted(session, now.space_id, now_us) if now.space_id else ())
+            ),
+            *now_words(lived.now, words, now_us),
+        ],
         wetness=wet_words(lived) if lived.lived is not None else "",
         spells=[spell_words(each, words, lived) for each in reversed(lived.wet[-_MOST_SPELLS:])],
         age=age_words(lived, words),

@@ -4,7 +4,7 @@ All facts come as arguments, the times as words of the maker's own clock. A noti
 that a cheese is fit to eat, nor that it is not.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -172,13 +172,44 @@ def sensor_heard(sensor: str, space: str, returned: str) -> Notice:
     )
 
 
-def plan_conflict(space: str, quantity: Quantity, wheels: Sequence[str]) -> Notice:
-    """The finding that wheels in one space ask for what cannot both be had."""
+def sensor_stuck(
+    sensor: str, space: str, still: Mapping[Quantity, str], since: str, wheels: Sequence[str]
+) -> Notice:
+    """The notice that a sensor goes on sending, but stands still.
+
+    Args:
+        sensor: Its name.
+        space: The space in which it is.
+        still: What it tells again and again, and the value as the maker reads it.
+        since: Since when, in the words of the maker's clock.
+        wheels: The names of the wheels of which not all is known meanwhile.
+    """
+    told = " and ".join(f"the same {quantity}, {value}," for quantity, value in still.items())
+    unknown = f"{' and '.join(still)} there {'are' if len(still) > 1 else 'is'} not known"
     return Notice(
-        f"{space}: wheels ask for different {quantity}",
-        f"The wheels in {space} share no range of {quantity}. {wheels_named(wheels)} Try: give one "
-        "kind a box or another space of its own.\n"
-        "Until then an alarm comes only when the air suits none of them.",
+        f"{space}: sensor {sensor} is stuck",
+        f"Sensor {sensor} in {space} is stuck: it has told {told} since {since}. "
+        f"{wheels_named(wheels)} Try: unplug it and put it back; then look whether it lies "
+        f"against a wet wall.\nThe {unknown} until it moves again.",
+    )
+
+
+def sensor_wet(sensor: str, space: str, since: str, wheels: Sequence[str]) -> Notice:
+    """The notice that a sensor is wet; told as that of one that is stuck."""
+    return Notice(
+        f"{space}: sensor {sensor} is wet",
+        f"Sensor {sensor} in {space} is wet: it leapt to 100 %RH and has stayed there since "
+        f"{since}. {wheels_named(wheels)} Try: dry it in room air; then hang it away from drips "
+        "and from the lid.\nThe humidity there is not known until it has dried.",
+    )
+
+
+def sensor_tells_again(space: str, by: str) -> Notice:
+    """The notice that the sensor of a space is stuck or wet no longer."""
+    return Notice(
+        f"{space}: its sensor tells the air again",
+        f"The sensor in {space} is stuck or wet no longer, as seen by {by}. Try: nothing, but the "
+        "time before stays a gap in what its wheels lived through.",
     )
 
 

@@ -6,11 +6,10 @@ import numpy as np
 
 from service.analyse.series import FloatArray, IntArray, Series
 from service.analyse.steadied import steadied
-from service.science.correction import Correction
-from service.science.glitches import spikes
-from service.science.sensor_truth import Fault, Finding, findings
+from service.science.correction import Correction, at_full_scale
+from service.science.sensor_truth import Fault, Finding
 from service.science.signals import US_PER_S, gaps
-from service.science.silenced import silenced
+from service.science.silenced import sifted
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,26 +43,19 @@ def best_air(series: Series, correction: Correction | None) -> BestAir:
         The air.
     """
     times_us, longest_s = series.times_us, series.longest_s
-    warm, damp = spikes(times_us, series.temperature_c, series.humidity_pct, longest_s)
-    temperature_c = np.where(warm, np.nan, series.temperature_c)
-    said_pct = np.where(damp, np.nan, series.humidity_pct)
-    faults = [
-        finding
-        for finding in findings(times_us, temperature_c, said_pct, longest_s)
-        if finding.fault is not Fault.GAP
-    ]
-    frozen, wet = silenced(times_us, temperature_c, said_pct, faults, longest_s)
-    temperature_c = np.where(frozen, np.nan, temperature_c)
-    said_pct = np.where(wet, np.nan, said_pct)
-    true_pct = said_pct if correction is None else correction.corrected_pct(said_pct)
+    told = sifted(times_us, series.temperature_c, series.humidity_pct, longest_s)
+    temperature_c, said_pct = told.temperature_c, told.humidity_pct
+    true_pct = said_pct
+    if correction is not None:
+        true_pct = at_full_scale(said_pct, correction.corrected_pct(said_pct))
     corrected = replace(series, temperature_c=temperature_c, humidity_pct=true_pct)
     best = replace(
         corrected,
         temperature_c=steadied(times_us, temperature_c, longest_s),
         humidity_pct=np.clip(steadied(times_us, true_pct, longest_s), 0.0, 100.0),
     )
-    alone, mute = int(warm.sum() + damp.sum()), int(frozen.sum() + wet.sum())
-    return BestAir(corrected, best, alone, mute, tuple(faults))
+    faults = tuple(each for each in told.faults if each.fault is not Fault.GAP)
+    return BestAir(corrected, best, told.spikes, told.silenced, faults)
 
 
 def at_instants(

@@ -41,6 +41,8 @@ choice: from the brine a wheel loses up to 1 % a day."""
 MOST_UNSEEN = 0.3
 """However long nobody watched, a wheel's mass is no less sure than this share of it. [1] Our
 choice: few wheels lose more than half, which is the end of the 90 % band."""
+LEAST_APART_K = 0.1
+"""Wheel and air are taken to be at least so far apart. [K] Our choice: no air is quite still."""
 _HERE = "here"
 """The name of the one space."""
 
@@ -115,12 +117,18 @@ def live(air: Series, subject: Subject, from_us: int, *, in_box: bool) -> Life |
         humidity_pct, times_us, air.times_us, air.humidity_pct, air.longest_s
     )
     vapour_pa = vapour_pressure_pa(air_c, humidity_pct)
-    heat = estimated_transfer(cylinder, Space.BOX if in_box else Space.SHELF, usual_c).transfer
+    start_c = _start_c(subject, from_us, first_c)
+    place = Space.BOX if in_box else Space.SHELF
+    heat = estimated_transfer(cylinder, place, usual_c).transfer
+    stay = Stay(_HERE, from_us, times_us, air_c, vapour_pa, heat, prior_coefficient().median)
+    # Free convection is the weaker the nearer wheel and air are, and that hangs on their course.
+    first = live_through(cylinder, subject.rind, [stay], start_c)
+    apart_k = float(np.sqrt(np.mean((first.temperatures.surface_c - air_c)[~unknown] ** 2)))
+    heat = estimated_transfer(cylinder, place, usual_c, max(apart_k, LEAST_APART_K)).transfer
     heat_w_m2_k = heat.mean_w_m2_k(cylinder)
     prior = prior_coefficient(heat_w_m2_k - radiation_w_m2_k(usual_c))
-    stay = Stay(_HERE, from_us, times_us, air_c, vapour_pa, heat, prior.median)
+    stay = replace(stay, heat=heat, moisture_kg_m2_s_pa=prior.median)
     late_us = 0 if subject.started_us is None else max(0, from_us - subject.started_us)
-    start_c = _start_c(subject, from_us, first_c)
     weighings = weighings_within(subject, from_us, int(times_us[-1]), int(air.longest_s * US_PER_S))
     if subject.start_g is not None:
         unseen_g = min(LOST_A_DAY * late_us / US_PER_DAY, MOST_UNSEEN) * subject.start_g

@@ -4,7 +4,7 @@ Asks the store, hands plain values to `service.ageing`, and returns plain values
 API and the watch all judge through here, so that they can never disagree.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,6 +16,7 @@ from service.ageing.values import Quantity, Target, Unknown, Verdict
 from service.ageing.verdict import AirHistory, JudgingRules, judge, judging_rules
 from service.clock import DAY_US, US_PER_S
 from service.errors import UnknownError
+from service.judging import counted
 from service.judging.spans import (
     Plans,
     StageSpan,
@@ -27,6 +28,7 @@ from service.judging.spans import (
     until,
 )
 from service.science.air import dew_point_c
+from service.science.sensor_truth import Finding as SensorFinding
 from service.science.signals import median_interval_s
 from service.store import air, corrections, places, salt_tests, wheels
 from service.store.database import Session
@@ -114,7 +116,9 @@ class SpaceNow:
     wheels: tuple[WheelNow, ...]
 
 
-def judge_spaces(session: Session, plans: Plans, now_us: int) -> tuple[SpaceNow, ...]:
+def judge_spaces(
+    session: Session, plans: Plans, now_us: int, memory: counted.Remembers | None = None
+) -> tuple[SpaceNow, ...]:
     """Every space with its air and its wheels, in the order in which they were made."""
     rows = places.spaces(session)
     by_id = {row.id: row for row in rows}
@@ -124,7 +128,7 @@ def judge_spaces(session: Session, plans: Plans, now_us: int) -> tuple[SpaceNow,
         for placement in wheels.placements(session, _id(wheel))
         if _covers(placement.from_us, placement.to_us, now_us)
     ]
-    histories = _Histories(session, by_id, now_us)
+    histories = _Histories(session, by_id, now_us, memory)
     judged = []
     for row in rows:
         inside = tuple(
@@ -215,10 +219,18 @@ def wheel_history(session: Session, wheel_id: int, from_us: int, to_us: int) -> 
 class _Histories:
     """Air histories of spaces, each fetched once a question."""
 
-    def __init__(self, session: Session, spaces: Mapping[int | None, Space], now_us: int) -> None:
+    def __init__(
+        self,
+        session: Session,
+        spaces: Mapping[int | None, Space],
+        now_us: int,
+        memory: counted.Remembers | None = None,
+    ) -> None:
         self._session = session
+        self._memory = memory
         self._spaces = spaces
         self._fetched: dict[tuple[int, int, int], AirHistory] = {}
+        self._uncounted: dict[int, tuple[SensorFinding, ...]] = {}
         self.now_us = now_us
 
     def has_sensor(self, space_id: int) -> bool:
@@ -228,6 +240,14 @@ class _Histories:
     def sensor_in_test(self, space_id: int) -> bool:
         """Whether the space has no sensor because its own is in a saturated-salt test."""
         return not self.has_sensor(space_id) and salt_tests.takes_sensor_of(self._session, space_id)
+
+    def not_counted(self, space_id: int) -> tuple[SensorFinding, ...]:
+        """Why what the sensor of the space says now does not count; nothing where it does."""
+        if space_id not in self._uncounted:
+            self._uncounted[space_id] = counted.not_counted(
+                self._session, space_id, self.now_us, self._memory
+            )
+        return self._uncounted[space_id]
 
     def between(self, space_id: int, from_us: int, to_us: int) -> AirHistory:
         """The air of a space; of a box without a sensor its cave's temperature, no humidity.
@@ -317,7 +337,20 @@ def _verdict(
                 replace(unknown, reason="no sensor in this space") for unknown in verdict.unknown
             ),
         )
-    return verdict
+    return _doubted(verdict, span.stage.target, histories.not_counted(placement.space_id))
+
+
+def _doubted(verdict: Verdict, asked: Target, uncounted: Sequence[SensorFinding]) -> Verdict:
+    """The verdict where a sensor is stuck or wet: what it says calms nobody, but still warns."""
+    told = {each.quantity for each in verdict.findings}
+    told |= {each.quantity for each in verdict.unknown}
+    doubts = tuple(
+        Unknown(quantity, counted.reason(found), found.from_us)
+        for found in uncounted
+        for quantity in (counted.quantity_of(found),)
+        if asked.of(quantity) is not None and quantity not in told
+    )
+    return replace(verdict, unknown=verdict.unknown + doubts)
 
 
 def _rules_for(times_us: IntArray) -> JudgingRules:

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 from service.ageing.verdict import AirHistory
-from service.clock import DAY_US, HOUR_US, US_PER_S
+from service.clock import DAY_US, US_PER_S
 from service.living.memory import Memory
 from service.living.stays import Phase, Span, means, phase
 from service.store import air, facts, places
@@ -41,6 +41,7 @@ class LivedAir:
     def __init__(self, session: Session, memory: Memory, now_us: int) -> None:
         self._session = session
         self._memory = memory
+        self._known_us = now_us + 1
         self._asked: dict[tuple[int, int, int], AirHistory] = {}
         self._parents: dict[int, int | None] = {
             space.id: space.parent_id for space in places.spaces(session) if space.id is not None
@@ -104,7 +105,10 @@ class LivedAir:
     def _piece(self, space_id: int, from_us: int, to_us: int) -> AirHistory:
         asked = (space_id, from_us, to_us)
         if asked not in self._asked:
-            count = facts.count_readings(self._session, {space_id}, from_us, to_us)
+            # Readings about the piece say how it is cleaned.
+            count = facts.count_readings(
+                self._session, {space_id}, from_us - air.AROUND_US, to_us + air.AROUND_US
+            )
             shortened = from_us < self._long_us
             self._asked[asked] = self._memory.recall(
                 "air",
@@ -123,20 +127,26 @@ class LivedAir:
         return AirHistory(times_us, temperature, humidity)
 
     def _latest(self, space_id: int, to_us: int) -> AirHistory:
-        """The air from where it is settled on.
-
-        A reading within an hour after it may change how it is cleaned.
-        """
+        """The air from where it is settled on; readings after it may change how it is cleaned."""
         asked = (space_id, self.settled_us, to_us)
         if asked not in self._asked:
-            end_us = to_us + HOUR_US
             newest_us = air.newest_us(self._session, space_id, to_us - 1)
-            count = facts.count_readings(self._session, {space_id}, self.settled_us, end_us)
+            count = facts.count_readings(
+                self._session,
+                {space_id},
+                self.settled_us - air.AROUND_US,
+                min(to_us + air.AROUND_US, self._known_us),
+            )
             self._asked[asked] = self._memory.recall(
                 "latest",
                 (self.stamp, space_id, self.settled_us, count, newest_us),
                 lambda: air.space_history(
-                    self._session, space_id, self.settled_us, to_us, cleaned=True
+                    self._session,
+                    space_id,
+                    self.settled_us,
+                    to_us,
+                    cleaned=True,
+                    known_us=self._known_us,
                 ),
             )
         return self._asked[asked]

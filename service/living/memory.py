@@ -25,6 +25,7 @@ _MOST: Final = {
     # About half a MB each for eight weeks.
     "tracks": 24,
     # These are small.
+    "counted": 24,
     "doors": 64,
     "dries": 64,
     "now": 8,

@@ -18,8 +18,9 @@ from service.science.conduction import Exposure, Temperatures, respond
 from service.science.film import WHEEL_WET, wet_spells
 from service.science.margin import MarginAhead, margin_ahead
 from service.science.modes import modes_of
-from service.science.signals import median_interval_s
+from service.science.signals import BoolArray, IntArray, median_interval_s
 from service.science.surface import Rind, live_through, with_moisture
+from service.science.thinning import usual_gap_us
 from service.science.transfer import Coefficient, prior_coefficient
 
 AHEAD_H: Final = np.arange(0.25, 12.01, 0.25)
@@ -48,7 +49,12 @@ def live(
             there, {stay.space: dries.get(stay.space, prior).median for stay in there}
         )
         lived = live_through(cylinder, Rind(life.plan.water_activity.value), there, start_c)
-        return _lived(air_c, humidity, dew_c, lived.temperatures, lived.film_g_m2, lived.margin_k)
+        # Nobody saw the dew point in a silence, so nothing is told of sweat there.
+        silent = _silent(lived.times_us, np.isfinite(dew_c))
+        film, margin = (
+            np.where(silent, np.nan, each) for each in (lived.film_g_m2, lived.margin_k)
+        )
+        return _lived(air_c, humidity, dew_c, lived.temperatures, film, margin)
     temperatures = respond(
         cylinder,
         [Exposure(stay.times_us, stay.air_c, stay.heat, stay.from_us) for stay in there],
@@ -95,6 +101,15 @@ def _ahead(lived: Lived, life: Life, part: Run) -> MarginAhead | None:
         )
     except OutOfRangeError:
         return None
+
+
+def _silent(times_us: IntArray, told: BoolArray) -> BoolArray:
+    """Where a value is not told for longer than is usual; the ends count as told."""
+    heard = times_us[told]
+    after = np.searchsorted(heard, times_us)
+    lasts_us = np.append(heard, times_us[-1])[after] - np.insert(heard, 0, times_us[0])[after]
+    silent: BoolArray = ~told & (lasts_us > usual_gap_us(heard))
+    return silent
 
 
 def _dew_point_c(vapour_pa: FloatArray) -> FloatArray:

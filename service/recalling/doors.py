@@ -12,7 +12,9 @@ import numpy as np
 from service.behaving.behaviour import COOLED, openings_in
 from service.clock import DAY_US, US_PER_S
 from service.living.memory import Memory
+from service.science.sensor_truth import findings
 from service.science.signals import IntArray, median_interval_s
+from service.science.silenced import silenced
 from service.science.windows import Sums, sums
 from service.store import air, facts
 from service.store.database import Session
@@ -69,8 +71,12 @@ class Doors:
 
     def _found(self, space_id: int, from_us: int, to_us: int) -> Seen:
         history = air.space_history(self._session, space_id, from_us, to_us)
-        known = np.isfinite(history.temperature_c) & np.isfinite(history.humidity_pct)
         longest_s = max(_LONGEST_S, _SILENT_INTERVALS * median_interval_s(history.times_us))
+        warm, damp = history.temperature_c, history.humidity_pct
+        # A stuck or wet sensor sees no door.
+        faults = findings(history.times_us, warm, damp, longest_s)
+        still, mute = silenced(history.times_us, warm, damp, faults, longest_s)
+        known = np.isfinite(warm) & np.isfinite(damp) & ~still & ~mute
         watched = sums(history.times_us, np.where(known, 1.0, np.nan), longest_s)
         times_us = [each.time_us for each in openings_in(history)]
         return Seen(np.array(times_us, dtype=np.int64), watched.on_grid(GRID_US))

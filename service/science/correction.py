@@ -30,6 +30,8 @@ PLAUSIBLE_GAIN = 0.2
 """A gain further from 1 than this tells of a broken sensor or a bad test. [1] Our choice."""
 
 _HIGHEST_PCT = 100.0
+_FULL_PCT = 99.95
+"""A reading from here up is the end of a sensor's scale. [%RH] It shows tenths."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,3 +152,24 @@ def correction_from(comparisons: Sequence[Comparison]) -> Correction:
         1.0 / math.sqrt(spread),
         gain_known=True,
     )
+
+
+def at_full_scale(reading_pct: FloatArray, corrected_pct: FloatArray) -> FloatArray:
+    """Corrected humidities, with those of a sensor at the end of its scale as best can be told.
+
+    A sensor that reads too high says 100 % of all air that is damper than the corrected value:
+    that is the least it can be, not what it is. The middle between it and saturation is told.
+
+    Args:
+        reading_pct: Humidities as read; NaN where not known. [%RH]
+        corrected_pct: The same, corrected. [%RH]
+
+    Returns:
+        The corrected humidities, those at the end of the scale moved up. [%RH]
+
+    Examples:
+        >>> at_full_scale(np.array([99.0, 100.0]), np.array([97.0, 98.0])).tolist()
+        [97.0, 99.0]
+    """
+    middle = 0.5 * (corrected_pct + _HIGHEST_PCT)
+    return np.where(reading_pct >= _FULL_PCT, np.maximum(corrected_pct, middle), corrected_pct)

@@ -105,7 +105,9 @@ def fastest_recovery(
     After an opening the reading comes back as slowly as the slower of two: the air and the
     sensor. So the sensor is no slower than the fastest recovery. How much faster it is, the
     readings cannot tell: a fast sensor in air that recovers in 90 s and a slow one in air
-    that recovers at once say the same. Take the lag from the data sheet or from a test.
+    that recovers at once say the same. Nor do the two channels tell it together: vapour pressure
+    worked out from them stays smooth under a lag that they share, and shows but a little of one
+    that only the humidity has. Take the lag from the data sheet or from a test.
 
     Args:
         times_us: Times of the readings, rising. [µs UTC]

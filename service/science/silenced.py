@@ -1,4 +1,4 @@
-"""Readings that came, but tell nothing of the air: their sensor stood still, or was wet.
+"""Readings that came, but tell nothing of the air: spikes, a sensor that stood still or was wet.
 
 `sensor_truth` says what a stretch looks like; this module says whether the air is known in it.
 A frozen value is no air, so the stretch is as good as silent. Saturation is told both by a wet
@@ -6,12 +6,14 @@ sensor and by fog: air comes to it along its course, a sensor that was splashed 
 Nothing here knows a clock, a file or a database.
 """
 
-from collections.abc import Iterable
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from service.science.sensor_truth import Fault, Finding
+from service.science.glitches import spikes
+from service.science.sensor_truth import Fault, Finding, findings
 from service.science.signals import US_PER_S, BoolArray, FloatArray, IntArray
 
 LEAP_PCT: Final = 3.0
@@ -25,11 +27,62 @@ MOSTLY: Final = 0.5
 """A value frozen for more than this part of the readings is believed. [1] Our choice."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Sifted:
+    """Readings without those that tell nothing of the air.
+
+    Attributes:
+        temperature_c: NaN where nothing is told. [°C]
+        humidity_pct: The same, as read. [%RH]
+        spikes: How many temperatures and humidities were left out as spikes.
+        silenced: How many were left out because their sensor stood still or was wet.
+        faults: What the readings tell against the sensor, gaps among it.
+        mostly_still: Whether a value stood still for most of these readings and is believed for
+            that. With older readings it may not be.
+    """
+
+    temperature_c: FloatArray
+    humidity_pct: FloatArray
+    spikes: int
+    silenced: int
+    faults: tuple[Finding, ...]
+    mostly_still: bool
+
+
+def sifted(
+    times_us: IntArray, temperature_c: FloatArray, humidity_pct: FloatArray, longest_s: float
+) -> Sifted:
+    """Readings as they came, with what tells nothing of the air taken out.
+
+    Args:
+        times_us: Times of the readings, rising. [µs UTC]
+        temperature_c: Temperatures as read; NaN where not known. [°C]
+        humidity_pct: Relative humidities as read, the same; never corrected ones. [%RH]
+        longest_s: The longest silence that is no gap. [s]
+
+    Returns:
+        What is left, and what was found.
+    """
+    warm, damp = spikes(times_us, temperature_c, humidity_pct, longest_s)
+    temperature_c = np.where(warm, np.nan, temperature_c)
+    humidity_pct = np.where(damp, np.nan, humidity_pct)
+    faults = findings(times_us, temperature_c, humidity_pct, longest_s)
+    still, mute = silenced(times_us, temperature_c, humidity_pct, faults, longest_s)
+    return Sifted(
+        np.where(still, np.nan, temperature_c),
+        np.where(mute, np.nan, humidity_pct),
+        int(warm.sum() + damp.sum()),
+        int(still.sum() + mute.sum()),
+        tuple(faults),
+        any(_mostly(frozen) for frozen in _frozen(times_us, faults)),
+    )
+
+
 def silenced(
     times_us: IntArray,
     temperature_c: FloatArray,
     humidity_pct: FloatArray,
-    faults: Iterable[Finding],
+    faults: Sequence[Finding],
     longest_s: float,
 ) -> tuple[BoolArray, BoolArray]:
     """Which temperatures and which humidities tell nothing of the air.
@@ -57,23 +110,31 @@ def silenced(
         >>> np.flatnonzero(damp)[[0, -1]].tolist()
         [21, 49]
     """
-    warm, damp, wet = (np.zeros(times_us.size, dtype=np.bool_) for _ in range(3))
+    warm, damp = _frozen(times_us, faults)
+    wet = np.zeros(times_us.size, dtype=np.bool_)
     for fault in faults:
-        upto = times_us <= fault.to_us
-        if fault.fault is Fault.STUCK_TEMPERATURE:
-            warm |= upto & (times_us > fault.from_us)
-        elif fault.fault is Fault.STUCK_HUMIDITY:
-            damp |= upto & (times_us > fault.from_us)
-        elif fault.fault is Fault.SATURATED and _leapt(
+        if fault.fault is Fault.SATURATED and _leapt(
             times_us, temperature_c, humidity_pct, fault.from_us, longest_s
         ):
-            wet |= upto & (times_us >= fault.from_us)
-    return _unless_mostly(warm), _unless_mostly(damp) | wet
+            wet |= (times_us >= fault.from_us) & (times_us <= fault.to_us)
+    return warm & (not _mostly(warm)), damp & (not _mostly(damp)) | wet
 
 
-def _unless_mostly(frozen: BoolArray) -> BoolArray:
-    """Where a value was frozen; nowhere if that was what the sensor mostly did."""
-    return frozen & (np.count_nonzero(frozen) <= MOSTLY * frozen.size)
+def _frozen(times_us: IntArray, faults: Sequence[Finding]) -> tuple[BoolArray, BoolArray]:
+    """Where temperature and humidity stood still, the first reading of each stretch left out."""
+    warm, damp = (np.zeros(times_us.size, dtype=np.bool_) for _ in range(2))
+    for fault in faults:
+        stretch = (times_us > fault.from_us) & (times_us <= fault.to_us)
+        if fault.fault is Fault.STUCK_TEMPERATURE:
+            warm |= stretch
+        elif fault.fault is Fault.STUCK_HUMIDITY:
+            damp |= stretch
+    return warm, damp
+
+
+def _mostly(frozen: BoolArray) -> bool:
+    """Whether that is what the sensor mostly did."""
+    return bool(np.count_nonzero(frozen) > MOSTLY * frozen.size)
 
 
 def _leapt(

@@ -17,7 +17,7 @@ import numpy as np
 from service.science.air import FloatArray, saturation_pressure_pa
 from service.science.band import BAND_Z, Away, in_quadrature
 from service.science.conduction import Exposure, respond
-from service.science.film import WetSpell
+from service.science.film import WHEEL_WET, WetSpell, wet_spells
 from service.science.signals import IntArray
 from service.science.solid import Cylinder, Transfer
 from service.science.surface import Rind, Stay, Wheelclimate, live_through, with_moisture
@@ -168,14 +168,20 @@ def surface_band(
         )
         return _with_thermometer(found, unsure.temperature_sd_k) if warm else found
 
+    heard = np.concatenate([np.isfinite(stay.vapour_pa) for stay in stays])
+
+    def spells(one: Wheelclimate) -> tuple[WetSpell, ...]:
+        # What is told of sweat leaves out the times in which nobody saw the dew point.
+        return tuple(wet_spells(one.times_us, np.where(heard, one.film_g_m2, np.nan), WHEEL_WET))
+
     return SurfaceBand(
         best.times_us,
         away("surface_c", warm=True),
         away("mean_c", warm=True),
         away("margin_k", warm=False),
         away("film_g_m2", warm=False),
-        tuple(best.wet_spells()),
-        tuple((tuple(one.wet_spells()), tuple(other.wet_spells())) for one, other in pairs),
+        spells(best),
+        tuple((spells(one), spells(other)) for one, other in pairs),
     )
 
 

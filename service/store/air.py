@@ -6,7 +6,8 @@ them looks ahead, so what it says of the newest reading may change with the next
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -14,16 +15,20 @@ from sqlalchemy import CursorResult, Table, bindparam, update
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session, col, select
 
+from service.ageing.values import Quantity
 from service.ageing.verdict import AirHistory
-from service.clock import HOUR_US
-from service.science.glitches import spikes
+from service.clock import DAY_US
+from service.science.correction import at_full_scale
 from service.science.lag import moved_back
+from service.science.sensor_truth import STEADY_STUCK_S
 from service.science.signals import US_PER_S
+from service.science.silenced import Sifted, sifted
 from service.science.thinning import usual_gap_us
 from service.store import corrections, places, salt_tests
 from service.store.tables import Reading, SensorPlacement
 
 _TABLE: Table = Reading.__table__  # type: ignore[attr-defined]  # set by SQLModel's metaclass
+_FAR_FUTURE_US: Final = 2**62
 _TIMES_A_QUERY = 900
 """SQLite binds at most 999 values in old builds."""
 
@@ -164,7 +169,13 @@ def sensor_history(session: Session, sensor_id: int, from_us: int, to_us: int) -
 
 
 def space_history(
-    session: Session, space_id: int, from_us: int, to_us: int, *, cleaned: bool = False
+    session: Session,
+    space_id: int,
+    from_us: int,
+    to_us: int,
+    *,
+    cleaned: bool = False,
+    known_us: int = _FAR_FUTURE_US,
 ) -> AirHistory:
     """The air of a space from `from_us` up to but without `to_us`, in time order, corrected.
 
@@ -178,9 +189,10 @@ def space_history(
         space_id: The space.
         from_us: The first time. [µs UTC]
         to_us: The time after the last. [µs UTC]
-        cleaned: Also take out spikes, and move readings back by the sensor's own lag where it
-            is known: the best estimate of the air, for the physics of wheels. The newest
-            values then change a little as later readings come.
+        cleaned: Also take out spikes and what a stuck or wet sensor says, and move readings
+            back by the sensor's own lag where it is known: the best estimate of the air, for
+            the physics of wheels. The newest values then change as later readings come.
+        known_us: What came from here on has no say in that. [µs UTC]
     """
     placements = session.exec(
         select(SensorPlacement)
@@ -197,7 +209,8 @@ def space_history(
         for stay in _free_of(placement, [*later, *tests[placement.sensor_id]]):
             first_us, end_us = max(stay[0], from_us), min(stay[1], to_us)
             if first_us < end_us:
-                parts.append(_told(session, placement.sensor_id, first_us, end_us, stay, cleaned))
+                seen = (stay[0], min(stay[1], known_us)) if cleaned else None
+                parts.append(_told(session, placement.sensor_id, first_us, end_us, seen))
     if not parts:
         return sensor_history(session, -1, 0, 0)
     times = np.concatenate([part.times_us for part in parts])
@@ -220,33 +233,58 @@ def is_corrected(session: Session, space_id: int, from_us: int, to_us: int) -> b
     )
 
 
-_FAR_FUTURE_US = 2**62
-_AROUND_US = HOUR_US
-"""How far around a span readings are looked at to clean it. Our choice: more than any spike
-or lag reaches."""
+AROUND_US: Final = round(STEADY_STUCK_S) * US_PER_S
+"""How far around a span readings are looked at to clean it. [µs] As long as the steadiest sensor
+must stand still to be called stuck, so that no edge of a span hides it."""
+_FURTHER: Final = 4
+_FURTHEST_US: Final = 32 * DAY_US
+"""How far before a span it is looked at whether a sensor mostly stands still. [µs] Our choice: one
+that stands still for more than sixteen days is believed, for it may lie in air that does."""
 _LAG_NOISE_K, _LAG_NOISE_PCT = 0.1, 0.5
 """Noise that moving readings back may add. [K, %RH] Our choice: a sensor's own accuracy is
 twice as bad or worse."""
 
 
 def _told(
-    session: Session,
-    sensor_id: int,
-    from_us: int,
-    to_us: int,
-    stay: tuple[int, int],
-    cleaned: bool,  # noqa: FBT001  # handed on from a keyword
+    session: Session, sensor_id: int, from_us: int, to_us: int, seen: tuple[int, int] | None
 ) -> AirHistory:
-    """What a sensor tells of its air from one time to another during a stay, corrected."""
-    if not cleaned:
+    """What a sensor tells of its air, corrected; cleaned by what was `seen` from when to when."""
+    if seen is None:
         return _corrected(session, sensor_id, sensor_history(session, sensor_id, from_us, to_us))
-    wide_from_us = max(stay[0], from_us - _AROUND_US)
-    wide_to_us = min(stay[1], to_us + _AROUND_US)
-    said = sensor_history(session, sensor_id, wide_from_us, wide_to_us)
-    air = _corrected(session, sensor_id, _without_spikes(said))
-    air = _without_lag(session, sensor_id, air)
+    said, left = sifted_history(session, sensor_id, from_us, to_us, seen)
+    air = AirHistory(said.times_us, left.temperature_c, left.humidity_pct)
+    true = _corrected(session, sensor_id, air)
+    if true is not air:
+        true = replace(true, humidity_pct=at_full_scale(air.humidity_pct, true.humidity_pct))
+    air = _without_lag(session, sensor_id, true)
     asked = slice(*np.searchsorted(air.times_us, [from_us, to_us]).tolist())
     return AirHistory(air.times_us[asked], air.temperature_c[asked], air.humidity_pct[asked])
+
+
+def sifted_history(
+    session: Session, sensor_id: int, from_us: int, to_us: int, stay: tuple[int, int]
+) -> tuple[AirHistory, Sifted]:
+    """What a sensor said about a span, and what of it tells of the air.
+
+    Args:
+        session: Only read from.
+        sensor_id: The sensor.
+        from_us: The first time of the span. [µs UTC]
+        to_us: The time after its last. [µs UTC]
+        stay: From when to when it stood where it stands; it is not looked beyond. [µs UTC]
+
+    Returns:
+        The readings as received, of the span and around it, and the same sifted.
+    """
+    before_us, end_us = AROUND_US, min(stay[1], to_us + AROUND_US)
+    while True:
+        first_us = max(stay[0], from_us - before_us)
+        said = sensor_history(session, sensor_id, first_us, end_us)
+        longest_s = usual_gap_us(said.times_us) / US_PER_S
+        left = sifted(said.times_us, said.temperature_c, said.humidity_pct, longest_s)
+        if not left.mostly_still or first_us == stay[0] or before_us >= _FURTHEST_US:
+            return said, left
+        before_us = min(_FURTHER * before_us, _FURTHEST_US)
 
 
 def _corrected(session: Session, sensor_id: int, said: AirHistory) -> AirHistory:
@@ -255,16 +293,6 @@ def _corrected(session: Session, sensor_id: int, said: AirHistory) -> AirHistory
         return said
     humidity_pct = corrections.corrected(made, said.times_us, said.humidity_pct)
     return AirHistory(said.times_us, said.temperature_c, humidity_pct)
-
-
-def _without_spikes(said: AirHistory) -> AirHistory:
-    longest_s = usual_gap_us(said.times_us) / US_PER_S
-    warm, damp = spikes(said.times_us, said.temperature_c, said.humidity_pct, longest_s)
-    return AirHistory(
-        said.times_us,
-        np.where(warm, np.nan, said.temperature_c),
-        np.where(damp, np.nan, said.humidity_pct),
-    )
 
 
 def _without_lag(session: Session, sensor_id: int, air: AirHistory) -> AirHistory:
@@ -307,6 +335,28 @@ def latest(session: Session, sensor_id: int) -> Reading | None:
         .order_by(col(Reading.time_us).desc())
         .limit(1)
     ).first()
+
+
+def newest_values(
+    session: Session, sensor_id: int, quantity: Quantity, stay: tuple[int, int], count: int
+) -> list[float]:
+    """The newest values of a quantity that a sensor told during a stay, the newest first.
+
+    A reading without it is passed over. The stay is from when on, and up to but without when.
+    """
+    value = col(Reading.temperature_c if quantity is Quantity.TEMPERATURE else Reading.humidity_pct)
+    found = session.exec(
+        select(value)
+        .where(
+            col(Reading.sensor_id) == sensor_id,
+            col(Reading.time_us) >= stay[0],
+            col(Reading.time_us) < stay[1],
+            value.is_not(None),
+        )
+        .order_by(col(Reading.time_us).desc())
+        .limit(count)
+    )
+    return [each for each in found if each is not None]
 
 
 def recent_times_us(session: Session, sensor_id: int, count: int) -> npt.NDArray[np.int64]:

@@ -209,12 +209,12 @@ def _questions(now: CareNow, names: _Names) -> Iterator[DiaryEntry]:
         if (day - now.today).days > AHEAD_DAYS or first.wheel.stage is None:
             continue
         who = names.together(Subject(Place.WHEEL, gate.wheel.id) for gate in group)
-        missing = "; ".join(first.standing.missing)
+        missing = first.standing.missing
         yield DiaryEntry(
             key=f"gate-batch-{batch_id}-{stage}",
             kind=DiaryKind.QUESTION,
-            title=f"{who}: is {first.wheel.stage.name} over?",
-            words=first.gate.words + (f" Not seen yet: {missing}." if missing else ""),
+            title=f"Look and say, {who}: {first.gate.words}",
+            words=f"Not seen yet: {'; '.join(missing)}." if missing else "",
             path=f"/wheels/{first.wheel.id}/gate",
             day=day,
             is_estimate=not first.standing.asks_now,

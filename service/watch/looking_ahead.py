@@ -1,8 +1,8 @@
-"""The slower half of the watch: early warnings and sweat, at steps of the readings' own time.
+"""The slower half of the watch: early warnings, sweat, and sensors that are stuck or wet.
 
-It works in transactions of its own and after the limit alarms, so that whatever fails here
-keeps nobody from hearing of a limit that has been passed. Between two steps it costs two small
-questions a space.
+All go in steps of the readings' own time. It works in transactions of its own and after the
+limit alarms, so that whatever fails here keeps nobody from hearing of a limit that has been
+passed. Between two steps it costs two small questions a space.
 """
 
 from collections.abc import Callable, Sequence
@@ -14,7 +14,7 @@ from service.living.memory import Memory
 from service.store import air as readings
 from service.store import conditions, places
 from service.store.database import Session, SessionMaker
-from service.watch import air, foreseeing, sweat
+from service.watch import air, failing, foreseeing, sweat
 from service.watch.listening import coverage_ends
 from service.watch.stepping import Look
 from service.watch.turns import Evaluated, reader_of
@@ -24,7 +24,7 @@ Enter = Callable[[Sequence[Evaluated]], int]
 
 
 class LookAhead:
-    """Evaluates what is to come and what sweats."""
+    """Evaluates what is to come, what sweats, and which sensors fail."""
 
     def __init__(self, sessions: SessionMaker, plans: Plans, memory: Memory | None = None) -> None:
         """Take the store, the plans by slug, and a memory that others may share."""
@@ -43,7 +43,7 @@ class LookAhead:
             state = (newest_us, look.removed_us)
             if newest_us is None or self._seen.get(space_id) == state:
                 continue
-            for evaluate in (self._foresee, self._feel):
+            for evaluate in (self._foresee, self._feel, self._doubt):
                 with self._sessions() as session:
                     evaluations = evaluate(session, space_id, look)
                 entered += enter(evaluations)
@@ -71,6 +71,15 @@ class LookAhead:
             places.space(session, space_id),
             watched,
             replace(look, look_back_us=sweat.LOOK_BACK_US),
+            reader_of(places.the_site(session)),
+        )
+
+    def _doubt(self, session: Session, space_id: int, look: Look) -> list[Evaluated]:
+        return failing.evaluate(
+            session,
+            places.space(session, space_id),
+            conditions.watch_space(session, space_id, failing.KINDS),
+            replace(look, look_back_us=failing.LOOK_BACK_US),
             reader_of(places.the_site(session)),
         )
 

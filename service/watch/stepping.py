@@ -69,6 +69,11 @@ class Stepper:
         """Whether the alarm is raised."""
         return self._standing.active
 
+    @property
+    def raised_us(self) -> int | None:
+        """When the alarm was raised; None while it is not. [µs UTC]"""
+        return self._standing.raised_us
+
     def take(
         self, at_us: int, sighting: Sighting | None, over: Notice, *, taken_over: bool = False
     ) -> None:
@@ -106,6 +111,10 @@ class Stepper:
         elif turn is not None:
             told = over if turn is Turn.RETURNED else None
             self._turns.append(Return(at_us, self._priority, None, told))
+
+    def hold(self, at_us: int) -> None:
+        """Nothing is known at this step, for the sensor is stuck or wet: what stands stays."""
+        self._evaluated_us = at_us
 
     def end(self, removed_us: int) -> None:
         """No sensor stands in the space any more: nothing is known, so nothing is warned of."""

@@ -2,7 +2,8 @@
 
 Worked out at each step of twenty minutes of the readings' own time from the surfaces as they
 were then (`service.living`). Each is a little physics, so of a longer history only the last
-steps are taken: what sweated weeks ago stands on the wheel's own page.
+steps are taken: what sweated weeks ago stands on the wheel's own page. While a sensor is stuck
+or wet nothing is known of what hangs on it, and an alarm that is raised stays so.
 """
 
 from collections.abc import Mapping
@@ -22,6 +23,7 @@ from service.ageing.ahead_notices import (
 from service.ageing.lifecycle import Priority
 from service.behaving.calm import STEP_US
 from service.judging import Plans
+from service.judging.counted import not_counted
 from service.living.memory import Memory
 from service.living.now import LidNow, SurfaceNow, lids_now, surfaces_now
 from service.store import wheels
@@ -67,10 +69,15 @@ def evaluate(
         look: What is known of its readings.
         reader: How the maker reads times and temperatures.
     """
+    assert space.id is not None
     wet = Stepper(watched[WHEEL], WET, Priority.MEDIUM)
     soon = Stepper(watched[SOON], WET, WARNING)
     lid = Stepper(watched[LID], WET, WARNING)
     for at_us in look.steps(min(one.evaluated_us for one in watched.values())):
+        if not_counted(session, space.id, at_us):
+            for stepper in (wet, soon, lid):
+                stepper.hold(at_us)
+            continue
         words = _Words(session, space, reader, at_us)
         surfaces = [
             each
@@ -86,7 +93,10 @@ def evaluate(
             for each in lids_now(session, at_us, physics.memory)
             if each.space_id == space.id and each.wet_since_us is not None
         ]
-        lid.take(at_us, words.lid(lids[0]) if lids else None, lid_dry(space.name, now))
+        if space.parent_id is not None and not_counted(session, space.parent_id, at_us):
+            lid.hold(at_us)
+        else:
+            lid.take(at_us, words.lid(lids[0]) if lids else None, lid_dry(space.name, now))
     found = []
     for stepper in (wet, soon, lid):
         if look.removed_us is not None:

@@ -6,7 +6,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import OutOfRangeError
-from service.science.correction import UNKNOWN_GAIN, Comparison, Correction, correction_from
+from service.science.correction import (
+    UNKNOWN_GAIN,
+    Comparison,
+    Correction,
+    at_full_scale,
+    correction_from,
+)
 
 NACL, KCL = 75.67, 86.43
 
@@ -118,3 +124,14 @@ def test_a_comparison_without_uncertainty_is_refused() -> None:
 def test_a_sensor_that_does_not_rise_with_humidity_is_refused(second: float) -> None:
     with pytest.raises(OutOfRangeError, match="which salt"):
         correction_from([Comparison(75.0, NACL, 0.2), Comparison(second, KCL, 0.3)])
+
+
+def test_the_end_of_the_scale_is_the_least_that_the_air_can_be() -> None:
+    """A sensor 2 %RH too high says 100 of all air from 98 %RH up: 99 is off by one at most."""
+    said = np.array([99.9, 100.0, np.nan])
+
+    assert at_full_scale(said, said - 2.0) == pytest.approx([97.9, 99.0, np.nan], nan_ok=True)
+
+
+def test_the_end_of_the_scale_of_a_sensor_that_reads_too_low_stays_saturation() -> None:
+    assert at_full_scale(np.array([100.0]), np.array([100.0])).tolist() == [100.0]

@@ -5,7 +5,7 @@ import numpy.typing as npt
 import pytest
 
 from service.science.sensor_truth import findings
-from service.science.silenced import silenced
+from service.science.silenced import sifted, silenced
 
 N = 1_440
 TIMES = np.arange(N) * 60_000_000
@@ -50,6 +50,23 @@ def test_a_value_that_a_sensor_mostly_says_is_believed() -> None:
     warm[:], damp[: N // 2 + 2] = 11.3, 90.0
 
     assert found(warm, damp) == [[], []]
+
+
+def test_readings_that_mostly_stand_still_say_so() -> None:
+    warm, damp = air()
+    warm[:] = 11.3
+
+    assert sifted(TIMES, warm, damp, LONGEST_S).mostly_still
+    assert not sifted(TIMES, *air(), LONGEST_S).mostly_still
+
+
+def test_what_is_sifted_is_without_spikes_and_without_what_a_stuck_sensor_says() -> None:
+    warm, damp = air()
+    warm[100], warm[600:800] = 25.0, 10.5
+    left = sifted(TIMES, warm, damp, LONGEST_S)
+
+    assert np.flatnonzero(np.isnan(left.temperature_c)).tolist() == [100, *range(601, 800)]
+    assert (left.spikes, left.silenced) == (1, 199)
 
 
 def test_a_sensor_that_leaps_to_saturation_tells_nothing() -> None:

@@ -13,6 +13,7 @@ from service.api.context import Context
 from service.store import calendar, care, gates
 from service.store.ageing_tables import CareRecord
 from service.store.database import Session
+from service.tending.care import care_now
 from service.tending.days import day_of
 from service.tending.diary import diary
 from tests.builders import DAY_US, NOW_US, larch_lane
@@ -70,6 +71,15 @@ def test_wheels_of_a_batch_share_one_task_and_one_question(home: Home) -> None:
 
     assert says["turn-batch-2-first"].title == "Turn: Blue 1–3"  # noqa: RUF001 - as people read it
     assert sum(key.startswith("gate-batch-3-") for key in says) == 1
+
+
+def test_a_question_is_asked_in_the_words_of_its_gate(home: Home) -> None:
+    gates_now = care_now(home.session, home.context.plans, NOW_US).gates
+    here = next(each for each in gates_now if each.wheel.batch_id == 3)
+    (asked,) = (says for key, says in home.says().items() if key.startswith("gate-batch-3-"))
+
+    assert asked.title.startswith("Look and say, ")
+    assert asked.title.endswith(f": {here.gate.words}")
 
 
 def test_task_that_is_done_keeps_its_name_and_the_next_gets_its_own(home: Home) -> None:

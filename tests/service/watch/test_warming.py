@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from service.api.context import Context
+from service.clock import WorldClock
 from service.living.climate import climate
 from service.living.memory import Memory
 from service.living.now import surfaces_now
@@ -95,6 +96,15 @@ def test_a_weighing_is_something_to_do_at_once(home: Home) -> None:
     home.turn()
     with home.context.sessions() as session:
         weighings.enter(session, 1, builders.NOW_US - builders.HOUR_US, 1_900.0)
+
+    assert home.turn()
+
+
+def test_a_rest_that_a_clock_set_back_would_lengthen_is_over(home: Home) -> None:
+    home.turn()
+    assert home.warmer._seen is not None
+    home.warmer._seen = home.warmer._seen[0], (0, 0)
+    home.warmer._rested_us = WorldClock().now_us() + 3 * builders.DAY_US
 
     assert home.turn()
 
