@@ -32,7 +32,7 @@ _QUANTITIES: Final = {
 _FINE: Final = 10.0
 _WHOLE: Final = 0.995
 _LEAST: Final = 0.05
-_SAME_DAY_D: Final = 0.5
+_SAME_DAY_D: Final = 1.0
 
 NOT_A_CAUSE: Final = (
     "What differs goes along with what was seen. It may share its reason with something that"
@@ -87,7 +87,7 @@ def _turned(days: float | None) -> str:
     if days is None:
         return "When it was last turned is not recorded."
     if days < _SAME_DAY_D:
-        return "Last turned less than half a day before."
+        return "Last turned less than a day before."
     return f"Last turned {_number(days)}{UNIT_SPACE}d before."
 
 

@@ -99,8 +99,8 @@ def _surface(seen: SurfaceNow, words: Words) -> tuple[str, str]:
     band = seen.band
     apart = margin_band(band.margin_k, words)
     told = (
-        f"Wheels, where nearest to sweating: {coldest}, {_difference(seen.margin_k, words)} {side} "
-        f"the dew point of {words.temperature(seen.dew_point_c)}{apart}"
+        f"Wheels, where nearest to sweating: {coldest}, {_difference(seen.margin_k, words)}{apart} "
+        f"{side} the dew point of {words.temperature(seen.dew_point_c)}"
     )
     if seen.wet_since_us is not None:
         film = film_words(seen.film_g_m2, band.film_g_m2)
@@ -119,8 +119,8 @@ def _lid(seen: LidNow, words: Words) -> tuple[str, str]:
     band = seen.band
     told = (
         f"Lid: {words.temperature(seen.lid_c)}{temperature_band(band.lid_c, words)}, "
-        f"{_difference(margin_k, words)} {side} the dew point beneath it"
-        f"{margin_band(band.margin_k, words)}"
+        f"{_difference(margin_k, words)}{margin_band(band.margin_k, words)} {side} "
+        "the dew point beneath it"
     )
     if seen.wet_since_us is not None:
         film = film_words(seen.film_g_m2, band.film_g_m2)
@@ -163,10 +163,14 @@ def _openings(found: Behaviour, words: Words) -> str:
     rate = per_day(found.openings, found.at_us - round(found.days * DAY_US), found.at_us)
     last = words.moment(found.openings[-1].time_us)
     return (
-        f"Door opened {counted(recent, 'time')} in the last two days, about {rate:.1f} times a day "
+        f"Door opened {_times(recent)} in the last two days, about {rate:.1f} times a day "
         f"{between(band.low, band.high)} over {_days(found.days)}, estimate: short ones may be "
         f"missed; last {last}."
     )
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else counted(count, "time")
 
 
 def _recovery(found: Recovery) -> str:

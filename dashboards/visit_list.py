@@ -179,7 +179,7 @@ def today_words(now: CareNow, spaces: Mapping[int, str]) -> tuple[str, str] | No
     else:
         return None
     lines = [f"{each.summary.capitalize()}." for each in visits]
-    lines += [f"Look and say: {each.text}" for each in asked]
+    lines += [f"Look and say, {each.text}" for each in asked]
     return title, "\n".join(lines)
 
 

@@ -29,6 +29,42 @@ SMALL = """() => [...document.querySelectorAll(
   .map((e) => e.outerHTML.slice(0, 80))"""
 """Targets lower than 44 px. Radios and checkboxes are touched by their labels."""
 
+OUTLINE = """() => {
+  const levels = [...document.querySelectorAll("h1, h2, h3, h4, h5, h6")].map((e) => +e.tagName[1]);
+  const found = levels.filter((level) => level === 1).length === 1 ? [] : ["not one h1"];
+  levels.forEach((level, i) => {
+    if (level > (i ? levels[i - 1] : 0) + 1) found.push(`h${level} after h${levels[i - 1]}`);
+  });
+  return found;
+}"""
+"""Whether there is one first heading, and none after it skips a level."""
+NAMELESS = """() => [...document.querySelectorAll(
+    "input:not([type=hidden]), select, textarea, a[href], button, summary")].filter((e) => {
+  const labels = [...(e.labels || [])].map((label) => label.textContent).join("");
+  const said = e.getAttribute("aria-label") || labels || e.textContent;
+  const field = e.matches("input, select, textarea");
+  return !(field ? e.getAttribute("aria-label") || labels : said).trim();
+}).map((e) => e.outerHTML.slice(0, 80))"""
+"""Fields without a label, links and buttons without a name (WCAG 2.2, 3.3.2 and 4.1.2)."""
+ASTRAY = """() => [
+  ...[...document.querySelectorAll("a[href^='#']")].map((e) => e.getAttribute("href").slice(1)),
+  ...[...document.querySelectorAll("[aria-labelledby], [aria-describedby]")].flatMap((e) =>
+    `${e.getAttribute("aria-labelledby") || ""} ${e.getAttribute("aria-describedby") || ""}`
+      .trim().split(/ +/)),
+].filter((id) => !document.getElementById(id))"""
+"""What is pointed at within the page and is not there."""
+TWICE = """() => {
+  const ids = [...document.querySelectorAll("[id]")].map((e) => e.id);
+  return ids.filter((id, i) => ids.indexOf(id) !== i);
+}"""
+"""Names that two parts of the page have."""
+FOCUS_HIDDEN = """() => [...document.querySelectorAll("main a, main button, main summary")]
+  .filter((e) => e.getClientRects().length && !e.closest("svg"))
+  .filter((e) => { e.focus({focusVisible: true}); const s = getComputedStyle(e);
+    return document.activeElement === e && (s.outlineStyle === "none" || s.outlineWidth === "0px");
+  }).map((e) => e.outerHTML.slice(0, 80))"""
+"""What shows nothing when the keyboard has come to it (WCAG 2.2, 2.4.7)."""
+
 
 def scrolls_sideways(page: Page) -> bool:
     """Whether the page is wider than its window."""

@@ -48,6 +48,8 @@ def alarms(
         session, only_open=False, limit=_A_PAGE + len(still), before_id=before
     )
     past = [alarm for alarm in latest if alarm.state is AlarmState.NORMAL]
+    # Where a history was entered space by space, numbers do not follow the time.
+    past.sort(key=lambda alarm: alarm.raised_us, reverse=True)
     return renderer(request).page(
         request,
         household,

@@ -93,11 +93,11 @@ def add_space(
     name: Text,
     kind: Annotated[SpaceKind, Form()],
     parent_id: Text = "",
-    board: Annotated[int, Form(ge=0, le=100)] = 0,
+    board: Annotated[int, Form(ge=1, le=100)] = 1,
 ) -> Response:
-    """Enter a space; only a box stands in another."""
+    """Enter a space; only a box stands in another. Makers count the boards from 1."""
     parent = number_or_none(parent_id) if kind is SpaceKind.BOX else None
-    actions.add_space(session, name, kind, parent, board)
+    actions.add_space(session, name, kind, parent, board - 1)
     return see_other("/household?said=space")
 
 

@@ -68,7 +68,6 @@ def look_back_page(
         condition_words=condition_words,
         window=window_words(found, words),
         compared=compared_words(compared) if compared else [],
-        enough=compared is not None and compared.enough,
         rows=table_rows(compared, found.values, words) if compared else [],
         left_out=max((each.left_out for each in compared.rows), default=0) if compared else 0,
         age_range_d=round(AGE_RANGE_D),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
@@ -68,7 +69,7 @@ SELDOM = (
 UNDER_MORE = (
     *SELDOM,
     Entry("/phone", "Phone", (), "Sign a phone in with a code"),
-    Entry("/quarantine", "Messages not stored", (), "What sensors sent and no air can be"),
+    Entry("/quarantine", "Messages not stored", (), "What could not be stored, and why"),
 )
 MORE = Entry(
     "/more", "More", ("/plans", "/calendar", "/sensors", "/household", "/phone", "/quarantine")
@@ -198,5 +199,26 @@ def error_page(request: Request, status: int, sentence: str) -> Response:
     context = _context(request)
     household = Household("Wheelward", None, _words_stored(context), context.clock.now_us())
     return renderer(request).page(
-        request, household, "error.html", status=status, live=False, sentence=sentence
+        request,
+        household,
+        "error.html",
+        status=status,
+        live=False,
+        sentence=sentence,
+        before=_page_before(request),
     )
+
+
+def _page_before(request: Request) -> str:
+    """The page of this site from which the browser came, to which a refused form leads back."""
+    try:
+        found = urlsplit(request.headers.get("referer", ""))
+    except ValueError:
+        return ""
+    if found.netloc != request.headers.get("host") or not found.path.startswith("/"):
+        return ""
+    # Two slashes at the beginning would name another site.
+    path = f"/{found.path.lstrip('/')}"
+    if request.method == "GET" and path == request.url.path:
+        return ""
+    return f"{path}?{found.query}" if found.query else path

@@ -24,7 +24,7 @@ from service.behaving.outlook import Outlook
 from service.clock import DAY_US
 from service.judging import AirNow, SpaceNow
 from service.living.now import lids_now, surfaces_now
-from service.store import alarm_records, places, quarantine
+from service.store import alarm_records, places
 from service.store.database import Session
 from service.store.tables import SpaceKind
 from service.tending.care import care_now
@@ -54,7 +54,7 @@ class Part:
     space: SpaceNow
     drawing: Markup
     strips: list[Strip]
-    links: list[SpaceNow]
+    family: list[SpaceNow]
     conflicts: list[str]
 
 
@@ -63,7 +63,7 @@ def shelf(request: Request, context: WithContext, session: WithSession, said: st
     """The shelf."""
     household = household_of(session, context)
     words, now_us = household.words, household.now_us
-    spaces = judging.judge_spaces(session, context.plans, now_us)
+    spaces = judging.judge_spaces(session, context.plans, now_us, context.memory)
     alarms = alarm_records.listed(session, only_open=True, limit=_MOST_ALARMS)
     sweat = sweat_of(
         surfaces_now(session, context.plans, now_us, context.memory),
@@ -90,7 +90,6 @@ def shelf(request: Request, context: WithContext, session: WithSession, said: st
         last_us=max(readings, default=None),
         new_sensors=_new_sensors(session),
         empty_handed=_missing(spaces),
-        quarantined=quarantine.count(session),
         said=SAID.get(said, ""),
     )
 
@@ -135,7 +134,7 @@ def _parts(
                     if each.air is not None
                     for strip in _strips(session, context, each, words, now_us)
                 ],
-                links=[each for each in family if each is space or each.air is not None],
+                family=family,
                 conflicts=[words_of for each in family for words_of in conflicts(each)],
             )
         )

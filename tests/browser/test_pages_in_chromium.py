@@ -13,7 +13,18 @@ from service.clock import WorldClock
 from service.store import places
 from tests import builders
 from tests.browser.conftest import Watched
-from tests.whole_page import CUT, OVERLAPS, SIZES, SMALL, scrolls_sideways
+from tests.whole_page import (
+    ASTRAY,
+    CUT,
+    FOCUS_HIDDEN,
+    NAMELESS,
+    OUTLINE,
+    OVERLAPS,
+    SIZES,
+    SMALL,
+    TWICE,
+    scrolls_sideways,
+)
 
 pytestmark = pytest.mark.browser
 
@@ -29,14 +40,20 @@ PAGES = (
     "/wheels/1/look",
     "/spaces/1?span=week",
     "/spaces/1/together",
+    "/spaces/1/weigh",
+    "/spaces/3",
     "/planner",
     "/planner/year",
     "/makes",
+    "/makes/new",
     "/makes/setting-time",
     "/batches/1",
     "/batches/2/weigh",
+    "/batches/2/labels",
     "/alarms",
     "/sensors",
+    "/sensors/1",
+    "/quarantine",
     "/plans",
     "/plans/blue",
     "/plans/blue/edit",
@@ -78,6 +95,47 @@ def test_every_page_is_whole(
     assert seen.wrongs == []
 
 
+def test_every_page_can_be_read_aloud_and_walked_by_keyboard(
+    tmp_path: Path, serve: Serve, open_browser: Open, watched: Watch
+) -> None:
+    """One first heading and no level skipped, all named, nothing pointed at that is not there."""
+    lane = builders.larch_lane(tmp_path)
+    with lane.sessions() as session:
+        builders.add_alarm(session, 1)
+    address = serve(lane)
+    page = watched(open_browser()).page
+    titles: dict[str, str] = {}
+
+    for path in PAGES:
+        page.goto(address + path)
+        for script in (OUTLINE, NAMELESS, ASTRAY, TWICE, FOCUS_HIDDEN):
+            assert page.evaluate(script) == [], path
+        assert page.title() not in titles, (path, titles)
+        titles[page.title()] = path
+
+
+@pytest.mark.parametrize("width", [390, 375, 360])
+@pytest.mark.parametrize("open_alarms", [0, 12])
+def test_the_navigation_of_a_phone_stays_on_one_line(
+    tmp_path: Path,
+    serve: Serve,
+    open_browser: Open,
+    watched: Watch,
+    width: int,
+    open_alarms: int,
+) -> None:
+    lane = builders.larch_lane(tmp_path)
+    with lane.sessions() as session:
+        for _ in range(open_alarms):
+            builders.add_alarm(session, 1)
+    address = serve(lane)
+    page = watched(open_browser(width)).page
+
+    for path in ("/", "/makes", "/alarms"):
+        page.goto(address + path)
+        assert page.locator("header nav ul").evaluate("e => e.offsetHeight") < 60, path
+
+
 @pytest.mark.parametrize(
     "name",
     ["<script>alert(1)</script>", "W" * 300, "\u202e\u05e9\u05dc\u05d5\u05dd", "漢字" * 40],
@@ -90,6 +148,7 @@ def test_hostile_names_break_no_layout(
     with home.sessions() as session:
         builders.add_one_wheel(session, humidity=builders.steady(80.0), name=name)
         box = builders.add_space(session, 1, "box", name, "box", 1)
+        builders.add_space(session, 1, "bare", name, "room")
         builders.add_batch(session, 1, name, "blue", 9, [(90, 70, 430)] * 12, box, "ripening")
         builders.add_batch(session, 1, name, "hard", 9, [(900, 90, 9000)] * 2, 1, "ripening")
         builders.add_alarm(session, 1, title=name)

@@ -71,6 +71,7 @@ def test_the_next_visits_stand_by_space_and_say_what_is_only_foreseen(client: Te
         "Foreseen, if the visits before it are made on their days:"
         " Turn October blue 1; Look it over October blue 1." in fridge
     )
+    assert re.search(r"\d visits after these, until \w{3} \d+ Dec", cave)
     # What is foreseen is nothing to touch yet.
     assert "<button" not in page[page.index("Foreseen, if the visits before it") :]
 
@@ -287,6 +288,16 @@ def test_a_gate_that_asks_leads_to_its_page_and_on(client: TestClient, lane: Con
         assert wheels.stages(session, 6)[-1].stage == "coat"
 
 
+def test_a_gate_passed_early_is_refused_with_the_day_in_words(client: TestClient) -> None:
+    edition = re.search(r'name="edition" value="([^"]+)"', client.get("/wheels/2/gate").text)
+    assert edition is not None
+    form = {"edition": edition[1], "stage": "ripening", "wheel": "2"}
+
+    refused = words_of(client.post("/wheels/2/gate", data=form).text)
+
+    assert re.search(r"It is early, before \w{3} \d+ \w{3}; say why you go on", refused)
+
+
 def test_not_yet_hides_the_question_until_its_day(client: TestClient) -> None:
     gate = client.get("/wheels/5/gate").text
     edition = re.search(r'name="edition" value="([^"]+)"', gate)
@@ -351,7 +362,7 @@ def test_the_household_offers_each_wheel_s_gate(client: TestClient) -> None:
     page = client.get("/household").text
     form = page[page.index('action="/household/stage"') :]
 
-    assert '<option value="5">White mould, 1: Coat</option>' in form
+    assert '<option value="5">White mould 1: Coat</option>' in form
 
 
 def test_a_reason_kept_at_a_gate_stands_in_the_history_of_the_wheel(client: TestClient) -> None:
@@ -385,8 +396,8 @@ def test_a_wheel_that_has_ended_keeps_its_history_and_leaves_the_lists(
     assert 'href="/wheels/2"' not in client.get("/").text
     assert 'value="2"' not in client.get("/wheels/3/look").text
     household = client.get("/household").text
-    assert '<option value="3">Blue, 2' in household
-    assert "Blue, 1" not in household
+    assert '<option value="3">Blue 2' in household
+    assert "Blue 1" not in household
     others = client.get("/wheels/3").text
     assert 'href="/wheels/2"' not in others[others.index('id="others"') :]
 

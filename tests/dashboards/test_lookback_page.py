@@ -16,15 +16,11 @@ from service.ageing.lookback import Feature, Sight, Value, compare
 from service.ageing.noted import Condition
 from service.api.context import Context
 from tests import builders, planted_weeks
+from tests.page_words import words_of
 from tests.planted_looks import enter_looks, household
 
 Visit = Callable[[Context], TestClient]
 CLAIMS = re.compile(r"\b(because|caused?|due to|leads? to|led to|made it)\b", re.IGNORECASE)
-
-
-def words_of(page: str) -> str:
-    text = re.sub(r"<[^>]+>", " ", page).replace("\xa0", " ").replace("\u2060", "")
-    return " ".join(text.split())
 
 
 def looked(context: Context, lived: planted_weeks.Weeks, condition: Condition) -> int:

@@ -25,7 +25,7 @@ from dashboards.site import site
 from service.api.context import Context
 from service.app import build
 from service.clock import DemoClock
-from service.demo.run import _fill
+from service.demo.run import fill
 from service.settings import DemoSettings, Settings
 from service.store import observations, places, quarantine, wheels
 from tests import builders
@@ -73,7 +73,7 @@ def lane(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Context]:
         data_folder=data, demo=DemoSettings(started_us=builders.NOW_US, speed=1e-15)
     )
     said: list[str] = []
-    _fill(readings, settings.database, DemoClock(builders.NOW_US, 1e-15), said.append)
+    fill(readings, settings.database, DemoClock(builders.NOW_US, 1e-15), said.append)
     context = build(settings)
     with context.sessions() as session:
         quarantine.keep(session, builders.NOW_US, "caves/x/y/senml", b"{}", "no pack")

@@ -8,17 +8,13 @@ from fastapi.testclient import TestClient
 from service.api.context import Context
 from service.store import quarantine
 from tests import builders
+from tests.page_words import words_of
 
 
 def keep(lane: Context, *reasons: str) -> None:
     with lane.sessions() as session:
         for reason in reasons:
             quarantine.keep(session, builders.NOW_US, "caves/x/y/senml", b"{}", reason)
-
-
-def words_of(page: str) -> str:
-    """What a page says, without its tags."""
-    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
 
 
 def asked(client: TestClient) -> tuple[str, dict[str, str]]:

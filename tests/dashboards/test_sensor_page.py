@@ -15,16 +15,12 @@ from service.api.refusals import RefusedError
 from service.science.salts import Salt
 from service.store import corrections, places
 from tests import builders
+from tests.page_words import words_of
 from tests.salt_bags import HOUR_US, report_bag
 
 Visit = Callable[[Context], TestClient]
 NOW_US = builders.NOW_US
 BEGAN_US = NOW_US - 12 * HOUR_US
-
-
-def words_of(page: str) -> str:
-    text = re.sub(r"<[^>]+>", " ", page).replace("\xa0", " ").replace("\u2060", "")
-    return " ".join(text.split())
 
 
 def begun(lane: Context, *, hours: float = 8.0, time_constant_h: float = 0.7) -> int:

@@ -32,7 +32,7 @@ BAND = FaceBand(Band(7.0, 7.9), Band(-0.9, 0.1), Band(0.0, 2.6), Band(0.0, 2.0 *
 
 SOON = "8.4 °C, 0.8 °C above the dew point of 7.6 °C; sweat in about 2 h (45 min to 5 h), estimate"
 WET = (
-    "7.2 °C (6.8 to 7.7), 0.4 °C below the dew point of 7.6 °C (0.9 below to 0.1 above); wet, "
+    "7.2 °C (6.8 to 7.7), 0.4 °C (0.9 below to 0.1 above) below the dew point of 7.6 °C; wet, "
     "about 1.3 g/m² (0.0 to 2.6) of water since Wed 25 Nov 13:32, estimate"
 )
 
@@ -127,7 +127,7 @@ def test_a_space_tells_margin_rhythm_water_and_what_is_ahead(tmp_path: Path, vis
     assert re.search(AHEAD, said)
     band = r" \(\d+\.\d to \d+\.\d\)"
     assert re.search(
-        rf"sweating: \d+\.\d °C{band}, \d\.\d °C above the dew point of \d+\.\d °C{band}; dry", said
+        rf"sweating: \d+\.\d °C{band}, \d\.\d °C{band} above the dew point of \d+\.\d °C; dry", said
     )
     assert re.search(
         r"No opening .* short ones may be missed, so up to 0\.\d a day, estimate", said
@@ -183,7 +183,9 @@ def test_a_household_in_fahrenheit_reads_all_of_it_so(tmp_path: Path, visit: Vis
     assert "°C" not in page
     assert " K " not in page
     assert re.search(
-        r"nearest to sweating: \d+\.\d °F \(\d+\.\d to \d+\.\d\), \d+\.\d °F above", page
+        r"nearest to sweating: \d+\.\d °F \(\d+\.\d to \d+\.\d\), \d+\.\d °F "
+        r"\(\d\.\d to \d\.\d\) above",
+        page,
     )
 
 
@@ -244,7 +246,7 @@ def test_a_wet_lid_is_marked_as_damp() -> None:
 
     assert tone == "damp"
     assert line.replace("\xa0", " ") == (
-        "Lid: 9.0 °C (8.5 to 9.4), 0.4 °C below the dew point beneath it (0.1 to 1.2); wet, about "
+        "Lid: 9.0 °C (8.5 to 9.4), 0.4 °C (0.1 to 1.2) below the dew point beneath it; wet, about "
         "0.3 g/m² (0.1 to 2.0) of water since Wed 25 Nov 13:32, estimate"
     )
 

@@ -13,15 +13,11 @@ from service.api.context import Context
 from service.store import gates, observations, set_up, weighings
 from service.store.tables import Site
 from tests import builders
+from tests.page_words import words_of
 
 FORM = "/batches/2/weigh"
 """The blue of Larch Lane: wheels 2, 3 and 4, 430 g each when new."""
 Visit = Callable[[Context], TestClient]
-
-
-def words_of(page: str) -> str:
-    text = html.unescape(re.sub(r"<[^>]+>", " ", page)).replace("\xa0", " ")
-    return " ".join(text.split())
 
 
 def touch_of(page: str) -> str:

@@ -43,8 +43,8 @@ def test_a_wheel_s_page_tells_surface_age_and_weight(client: TestClient) -> None
     said = words_of(client.get("/wheels/1").text)
 
     assert re.search(
-        r"Surface \d+\.\d °C \(\d+\.\d to \d+\.\d\), \d\.\d °C above the dew point where it is "
-        r"coldest \(\d\.\d to \d\.\d\), estimate",
+        r"Surface \d+\.\d °C \(\d+\.\d to \d+\.\d\), \d\.\d °C \(\d\.\d to \d\.\d\) above the dew "
+        r"point where it is coldest, estimate",
         said,
     )
     assert re.search(r"Mean kinetic temperature \d+\.\d °C \(\d+\.\d to \d+\.\d\), estimate", said)
@@ -104,7 +104,8 @@ def test_a_household_in_fahrenheit_reads_the_surface_so(tmp_path: Path, visit: V
     (surface,) = [each for each in chart["data"] if each["name"] == "surface"]
 
     assert re.search(
-        r"Surface \d\d\.\d °F \(4\d\.\d to 5\d\.\d\), \d\.\d °F above the dew point", said
+        r"Surface \d\d\.\d °F \(4\d\.\d to 5\d\.\d\), \d\.\d °F \(\d\.\d to \d\.\d\) above the ",
+        said,
     )
     assert "days at 51.8 °F" in said
     assert 48 < surface["y"][-1] < 51  # just under the air's 50.7 °F
