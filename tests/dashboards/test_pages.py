@@ -345,43 +345,6 @@ def test_a_lever_without_its_broker_says_so(tmp_path: Path, visit: Visit) -> Non
     assert "broker cannot be reached" in answer.text
 
 
-def test_quarantine_shows_reason_topic_and_bytes(lane: Context, client: TestClient) -> None:
-    with lane.sessions() as session:
-        quarantine.keep(session, builders.NOW_US, "caves/x/y/senml", b"\xff{}", "not JSON")
-
-    said = words_of(client.get("/quarantine").text)
-
-    assert "not JSON" in said
-    assert "caves/x/y/senml" in said
-    assert r"\xff{}" in said
-    assert "1 message could not be stored" in words_of(client.get("/sensors").text)
-
-
-def test_quarantine_tells_what_was_only_counted(lane: Context, client: TestClient) -> None:
-    with lane.sessions() as session:
-        shelf = quarantine.Shelf(session, most_rows=1)
-        for _ in range(1_235):
-            shelf.keep(builders.NOW_US, "caves/x/y/senml", b"{}", "not JSON")
-
-    said = words_of(client.get("/quarantine").text)
-
-    assert "… and 1,234 more like it, not kept" in said
-    assert "1235 messages" in said
-
-
-def test_quarantine_is_tried_again_from_its_page(lane: Context, client: TestClient) -> None:
-    pack = b'[{"n":"temperature","u":"Cel","v":10,"t":%d}]' % (builders.NOW_US // 10**6)
-    with lane.sessions() as session:
-        for payload in (pack, b"{}"):
-            quarantine.keep(session, builders.NOW_US, "caves/x/y/senml", payload, "too far ahead")
-
-    answer = client.post("/quarantine/again", data={"kind": "too far ahead"})
-    said = words_of(client.get(answer.headers["location"]).text)
-
-    assert "2 messages tried again: 1 new reading stored, 1 taken out of here." in said
-    assert "1 message still cannot be stored." in said
-
-
 def test_every_page_is_named_in_the_navigation_or_under_more(client: TestClient) -> None:
     """A phone shows six entries in one row; what is left out there stands under "More"."""
     navigation = client.get("/more").text
