@@ -10,6 +10,7 @@ from fastapi.testclient import TestClient
 from service.api.context import Context
 from service.store import alarm_records, places, quarantine, wheels
 from tests import builders
+from tests.page_words import words_of
 
 Visit = Callable[[Context], TestClient]
 PAGES = (
@@ -29,12 +30,6 @@ PAGES = (
     "/batches/1/labels",
     "/phone",
 )
-
-
-def words_of(page: str) -> str:
-    """What a page says, without its tags."""
-    text = re.sub(r"<[^>]+>", " ", page).replace("\xa0", " ").replace("\u2060", "")
-    return " ".join(text.split())
 
 
 @pytest.mark.parametrize("path", PAGES)

@@ -24,6 +24,7 @@ from service.store import set_up
 from service.store.tables import Site
 from tests import builders
 from tests.builders import HOUR_US, NOW_US
+from tests.page_words import words_of
 
 Visit = Callable[[Context], TestClient]
 SURFACE = SurfaceNow((1,), 1, NOW_US, 9.9, 7.6, 2.1, 0.0, None, None)
@@ -75,11 +76,6 @@ def home(
         )
         builders.add_sensor(session, "air", cave, temperature, humidity, 240)
     return context
-
-
-def words_of(page: str) -> str:
-    text = re.sub(r"<[^>]+>", " ", page).replace("\xa0", " ").replace("\u2060", "")
-    return " ".join(text.split())
 
 
 AHEAD = r"Cave is drying\. Humidity will be below 85 % in about \d h \(\d–\d+ h\), estimate\."

@@ -1,6 +1,5 @@
 """No page is a dead end: it says what to do next, and leads to what stands around it."""
 
-import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -13,14 +12,10 @@ from service.store import alarm_records, places, quarantine
 from service.store.tables import Alarm
 from service.tending.care import care_now
 from tests import builders
+from tests.page_words import words_of
 
 Visit = Callable[[Context], TestClient]
 CAVE, BLUE_BOX, WHITE_BOX = "/spaces/1", "/spaces/2", "/spaces/3"
-
-
-def words_of(page: str) -> str:
-    """What a page says, without its tags."""
-    return " ".join(re.sub(r"<[^>]+>", " ", page).replace("\xa0", " ").split())
 
 
 def body_of(client: TestClient, path: str) -> str:

@@ -14,14 +14,9 @@ from service.api.context import Context
 from service.store import set_up, weighings
 from service.store.tables import Site
 from tests import builders
+from tests.page_words import words_of
 
 Visit = Callable[[Context], TestClient]
-
-
-def words_of(page: str) -> str:
-    """What a page says, without its tags."""
-    text = re.sub(r"<[^>]+>", " ", page).replace("\xa0", " ").replace("\u2060", "")
-    return " ".join(text.split())
 
 
 @pytest.fixture
