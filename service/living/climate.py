@@ -21,7 +21,7 @@ from service.living.memory import Memory
 from service.living.stays import Run, Span, runs
 from service.living.surfaces import face_now, live
 from service.living.values import Face, Lived, WheelClimate
-from service.living.weights import EVERY_US, Fit, carried_over, fitted, weight
+from service.living.weights import EVERY_US, Fit, carried_over, fitted, weighed_in, weight
 from service.science.air import FloatArray
 from service.science.band import Band, around
 from service.science.film import WHEEL_WET, wet_spells
@@ -212,6 +212,7 @@ def fits_of(memory: Memory, air: LivedAir, life: Life, parts: list[Run]) -> dict
             continue
         start_c = life.start_c(part)
         until_us = part.to_us // EVERY_US * EVERY_US
+        inside = weighed_in(parts, place, life)
         # Wheels alike that were weighed alike share their fit.
         key = (
             air.stamp,
@@ -221,11 +222,11 @@ def fits_of(memory: Memory, air: LivedAir, life: Life, parts: list[Run]) -> dict
             until_us,
             _counts(part, until_us),
             start_c,
-            tuple((each.time_us, each.grams) for each in life.weighed),
+            inside,
             carried,
         )
         fit = memory.recall(
-            "fit", key, partial(fitted, part, life, air.settled_us, start_c, carried)
+            "fit", key, partial(fitted, part, life, inside, air.settled_us, start_c, carried)
         )
         if fit is not None:
             found[place] = fit

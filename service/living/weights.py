@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from service.clock import DAY_US, HOUR_US
+from service.clock import DAY_US, HOUR_US, US_PER_S
 from service.errors import OutOfRangeError
 from service.living.life import Life
 from service.living.stays import Run, means, stays
@@ -29,6 +29,9 @@ WANTED_LOSSES: Final = (0.10, 0.15)
 """Losses whose day is told. [1] Picque et al. 2011 (abstract seen): a soft wheel that has lost
 more than 10 to 12 % is too dry, and an unwrapped one lost 15 % in 23 days."""
 
+_AFTER_US: Final = 15 * 60 * US_PER_S
+"""So long after the newest reading a weighing counts as of that reading. [µs] Our choice: sensors
+are read every few minutes, and a wheel hardly dries in them."""
 _NEW_US: Final = 7 * DAY_US
 _NEW_SD: Final = 0.02
 _OLD_SD: Final = 0.05
@@ -69,23 +72,38 @@ class Fit:
     notes: tuple[str, ...]
 
 
+def weighed_in(parts: Sequence[Run], place: int, life: Life) -> tuple[Weighing, ...]:
+    """The weighings of one of a wheel's runs.
+
+    One of a moment ago lies after the newest reading; it counts all the same.
+    """
+    run = parts[place]
+    until_us = run.to_us + (_AFTER_US if place == len(parts) - 1 else 0)
+    return tuple(
+        Weighing(each.time_us, each.grams)
+        for each in life.weighed
+        if run.from_us <= each.time_us <= until_us
+    )
+
+
 def fitted(
-    run: Run, life: Life, settled_us: int, start_c: float, carried: Weighing | None
+    run: Run,
+    life: Life,
+    inside: Sequence[Weighing],
+    settled_us: int,
+    start_c: float,
+    carried: Weighing | None,
 ) -> Fit | None:
     """Fit the weighings of an open run; None when the run is too short to tell anything.
 
     Args:
         run: An open run.
         life: The wheel's life.
+        inside: The weighings of the run.
         settled_us: Air before this is taken by the hour. [µs UTC]
         start_c: How warm the wheel is at the start. [°C]
         carried: The mass at the start as an earlier run left it, if there was one.
     """
-    inside = [
-        Weighing(each.time_us, each.grams)
-        for each in life.weighed
-        if run.from_us <= each.time_us <= run.to_us
-    ]
     latest = max((each.time_us for each in inside), default=0)
     end_us = max(run.to_us // EVERY_US * EVERY_US, latest)
     cylinder = life.cylinder(float(np.median(run.phases[0].air_c)))
@@ -94,7 +112,7 @@ def fitted(
     if not usable or usable[-1].times_us[-1] - usable[0].times_us[0] < 2 * HOUR_US:
         return None
     start_us, end_us = int(usable[0].times_us[0]), int(usable[-1].times_us[-1])
-    # The last weighing may lie some seconds after the last mean of the air.
+    # The last weighing may lie somewhat after the last mean of the air.
     inside = [replace(each, time_us=min(max(each.time_us, start_us), end_us)) for each in inside]
     first, notes = _first(life, start_us, inside, carried)
     rind = Rind(life.plan.water_activity.value)

@@ -59,11 +59,12 @@ class House:
             assert made.id is not None
             return made.id
 
-    def climate(self, wheel_id: int, memory: Memory | None = None) -> WheelClimate:
+    def climate(
+        self, wheel_id: int, memory: Memory | None = None, hours_later: float = 0.0
+    ) -> WheelClimate:
+        now_us = builders.NOW_US + round(hours_later * builders.HOUR_US)
         with self.context.sessions() as session:
-            return climate(
-                session, self.context.plans, wheel_id, builders.NOW_US, memory or Memory()
-            )
+            return climate(session, self.context.plans, wheel_id, now_us, memory or Memory())
 
     def surfaces(self) -> tuple[SurfaceNow, ...]:
         with self.context.sessions() as session:

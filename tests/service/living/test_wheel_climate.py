@@ -207,6 +207,41 @@ def test_a_weighing_that_is_taken_back_leaves_no_trace(house: House) -> None:
     assert same(before, house.climate(wheel, memory))
 
 
+def test_a_weighing_of_a_moment_ago_counts_before_the_next_reading(house: House) -> None:
+    house.air(house.cave, steady(10.0), steady(85.0))
+    wheel = house.wheel(house.cave)
+    house.weigh(wheel, 428.0, hours_ago=70.0)
+    memory = Memory()
+    before = house.climate(wheel, memory).weight
+    house.weigh(wheel, 424.0, hours_ago=-0.1)
+    after = house.climate(wheel, memory, hours_later=0.1).weight
+
+    assert before is not None
+    assert after is not None
+    assert (before.weighings, after.weighings) == (1, 2)
+    assert after.past.grams[-1] == pytest.approx(424.0, abs=2.0)  # the scale shows whole grams
+
+
+def test_a_weighing_while_the_sensor_was_silent_counts_once_it_speaks_again(house: House) -> None:
+    sensor = house.air(house.cave, steady(10.0), steady(85.0))
+    wheel = house.wheel(house.cave)
+    house.weigh(wheel, 428.0, hours_ago=70.0)
+    house.weigh(wheel, 424.0, hours_ago=-1.0)
+    memory = Memory()
+    silent = house.climate(wheel, memory, hours_later=1.1).weight
+    with house.context.sessions() as session:
+        spoken = [
+            NewReading(sensor, builders.NOW_US + round(hours * builders.HOUR_US), 10.0, 85.0)
+            for hours in (1.2, 1.3, 1.4)
+        ]
+        air.add_readings(session, spoken)
+    heard = house.climate(wheel, memory, hours_later=1.5).weight
+
+    assert silent is not None
+    assert heard is not None
+    assert (silent.weighings, heard.weighings) == (1, 2)
+
+
 def test_two_weighings_narrow_what_is_known_of_the_weight(house: House) -> None:
     house.air(house.cave, steady(10.0), steady(85.0))
     wheel = house.wheel(house.cave)
